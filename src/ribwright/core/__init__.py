@@ -1,0 +1,1 @@
+"""The pure floors: arguments in, values out. No clock, no database, no web, no random state."""

@@ -1,0 +1,249 @@
+"""Serial schedule generation and the search over activity lists, compiled.
+
+Free capacity at a time is one or more 64-bit words: each resource has a lane whose top bit is a guard.
+With the guards set, one subtraction tells for all lanes at once whether a demand fits. Functions here
+take plain arrays that `schedule.py` has checked; nothing in here checks again.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from numba import njit
+
+U = np.uint64
+
+
+@njit(cache=True, inline="always")
+def _next(state):
+    """SplitMix64: the next 64 random bits."""
+    state[0] += U(0x9E3779B97F4A7C15)
+    z = state[0]
+    z = (z ^ (z >> U(30))) * U(0xBF58476D1CE4E5B9)
+    z = (z ^ (z >> U(27))) * U(0x94D049BB133111EB)
+    return z ^ (z >> U(31))
+
+
+@njit(cache=True, inline="always")
+def _below(state, bound):
+    """A random whole number in [0, bound)."""
+    return np.int64((_next(state) >> U(33)) % U(bound))
+
+
+@njit(cache=True)
+def forward(order, durations, words, guards, free, pred_at, preds, start, horizon):
+    """Place every activity as early as it fits, in the order given; `free` is used up. Returns the end."""
+    n = order.shape[0]
+    w = words.shape[1]
+    end = 0
+    for place in range(n):
+        i = order[place]
+        t = 0
+        for e in range(pred_at[i], pred_at[i + 1]):
+            p = preds[e]
+            f = start[p] + durations[p]
+            if f > t:
+                t = f
+        d = durations[i]
+        if d > 0:
+            if w == 1:
+                need = words[i, 0]
+                guard = guards[0]
+                if need != 0:
+                    run = 0
+                    s = t
+                    while run < d:
+                        if ((free[s, 0] | guard) - need) & guard == guard:
+                            run += 1
+                        else:
+                            run = 0
+                        s += 1
+                    t = s - d
+                    for s2 in range(t, s):
+                        free[s2, 0] -= need
+            else:
+                run = 0
+                s = t
+                while run < d:
+                    fits = True
+                    for q in range(w):
+                        if ((free[s, q] | guards[q]) - words[i, q]) & guards[q] != guards[q]:
+                            fits = False
+                            break
+                    run = run + 1 if fits else 0
+                    s += 1
+                t = s - d
+                for s2 in range(t, s):
+                    for q in range(w):
+                        free[s2, q] -= words[i, q]
+        start[i] = t
+        if t + d > end:
+            end = t + d
+    return end
+
+
+@njit(cache=True)
+def backward(order, durations, words, guards, free, succ_at, succs, start, deadline):
+    """Place every activity as late as it fits before the deadline, in the order given. Returns the least
+    start. Times here are those of `free`, whose front is long enough for every activity in a row."""
+    n = order.shape[0]
+    w = words.shape[1]
+    least = deadline
+    for place in range(n):
+        i = order[place]
+        t = deadline
+        for e in range(succ_at[i], succ_at[i + 1]):
+            s = start[succs[e]]
+            if s < t:
+                t = s
+        d = durations[i]
+        if d > 0:
+            if w == 1:
+                need = words[i, 0]
+                guard = guards[0]
+                if need != 0:
+                    run = 0
+                    s = t
+                    while run < d:
+                        s -= 1
+                        if ((free[s, 0] | guard) - need) & guard == guard:
+                            run += 1
+                        else:
+                            run = 0
+                    t = s + d
+                    for s2 in range(s, t):
+                        free[s2, 0] -= need
+            else:
+                run = 0
+                s = t
+                while run < d:
+                    s -= 1
+                    fits = True
+                    for q in range(w):
+                        if ((free[s, q] | guards[q]) - words[i, q]) & guards[q] != guards[q]:
+                            fits = False
+                            break
+                    run = run + 1 if fits else 0
+                t = s + d
+                for s2 in range(s, t):
+                    for q in range(w):
+                        free[s2, q] -= words[i, q]
+        start[i] = t - d
+        if t - d < least:
+            least = t - d
+    return least
+
+
+@njit(cache=True)
+def _sorted_by(key, previous, lowest, highest, count, out):
+    """Activities by rising key, equal ones in reverse of `previous`: what was placed last in one direction
+    comes first in the other, so that activities of no duration keep their order."""
+    n = key.shape[0]
+    span = highest - lowest + 2
+    for t in range(span):
+        count[t] = 0
+    for i in range(n):
+        count[key[i] - lowest + 1] += 1
+    for t in range(1, span):
+        count[t] += count[t - 1]
+    for place in range(n - 1, -1, -1):
+        i = previous[place]
+        t = key[i] - lowest
+        out[count[t]] = i
+        count[t] += 1
+
+
+@njit(cache=True)
+def _sampled(state, pred_at, preds, succ_at, succs, latest, greedy, eligible, waiting, out):
+    """A random list biased to what must end early (regret-based sampling of the latest finish)."""
+    n = out.shape[0]
+    count = 0
+    for i in range(n):
+        waiting[i] = pred_at[i + 1] - pred_at[i]
+        if waiting[i] == 0:
+            eligible[count] = i
+            count += 1
+    for place in range(n):
+        worst = latest[eligible[0]]
+        best = worst
+        best_at = 0
+        for e in range(1, count):
+            v = latest[eligible[e]]
+            if v > worst:
+                worst = v
+            if v < best:
+                best = v
+                best_at = e
+        pick = best_at
+        if not greedy:
+            total = 0.0
+            for e in range(count):
+                r = float(worst - latest[eligible[e]] + 1)
+                total += r * r
+            u = (_next(state) >> U(11)) * (1.0 / 9007199254740992.0) * total
+            for e in range(count):
+                r = float(worst - latest[eligible[e]] + 1)
+                u -= r * r
+                pick = e
+                if u < 0.0:
+                    break
+        i = eligible[pick]
+        count -= 1
+        eligible[pick] = eligible[count]
+        out[place] = i
+        for e in range(succ_at[i], succ_at[i + 1]):
+            s = succs[e]
+            waiting[s] -= 1
+            if waiting[s] == 0:
+                eligible[count] = s
+                count += 1
+
+
+@njit(cache=True)
+def _crossed(mother, father, first, last, mark, out):
+    """The mother's middle [first, last) as it is; before and after it her activities in the father's order."""
+    n = mother.shape[0]
+    for place in range(n):
+        mark[mother[place]] = 0 if place < first else (1 if place < last else 2)
+    a = 0
+    c = last
+    for place in range(n):
+        i = father[place]
+        if mark[i] == 0:
+            out[a] = i
+            a += 1
+        elif mark[i] == 2:
+            out[c] = i
+            c += 1
+    for place in range(first, last):
+        out[place] = mother[place]
+
+
+@njit(cache=True)
+def _moved(state, order, at_place, before_at, before, after_at, after):
+    """Move one random activity to a random place between what it waits for and what waits for it."""
+    n = order.shape[0]
+    place = _below(state, n)
+    i = order[place]
+    low = 0
+    for e in range(before_at[i], before_at[i + 1]):
+        q = at_place[before[e]] + 1
+        if q > low:
+            low = q
+    high = n - 1
+    for e in range(after_at[i], after_at[i + 1]):
+        q = at_place[after[e]] - 1
+        if q < high:
+            high = q
+    if high <= low:
+        return
+    to = low + _below(state, high - low + 1)
+    if to > place:
+        for q in range(place, to):
+            order[q] = order[q + 1]
+            at_place[order[q]] = q
+    else:
+        for q in range(place, to, -1):
+            order[q] = order[q - 1]
+            at_place[order[q]] = q
+    order[to] = i
+    at_place[i] = to
