@@ -7,6 +7,7 @@ from collections.abc import Callable, Iterable
 from dataclasses import dataclass, replace
 
 from ribwright.core.scene.items import (
+    Anchor,
     Arc,
     Circle,
     Dimension,
@@ -24,6 +25,7 @@ from ribwright.core.scene.items import (
 )
 
 _OTHER: dict[HandOf, HandOf] = {"left": "right", "right": "left", "none": "none"}
+_FACING: dict[Anchor, Anchor] = {"start": "end", "end": "start", "middle": "middle"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -195,12 +197,10 @@ def _mirrored(item: Item, about_x: float) -> Item:
         case Hatch():
             return replace(out, angle_deg=180 - out.angle_deg)
         case Text():
-            flip = {"start": "end", "end": "start", "middle": "middle"}
-            return replace(out, anchor=flip[out.anchor], angle_deg=-out.angle_deg)
+            return replace(out, anchor=_FACING[out.anchor], angle_deg=-out.angle_deg)
         case Dimension():
             return replace(out, offset=out.offset if out.along == "x" else -out.offset)
         case Hand():
-            flip = {"start": "end", "end": "start", "middle": "middle"}
-            return replace(out, hand=_OTHER[out.hand], anchor=flip[out.anchor])
+            return replace(out, hand=_OTHER[out.hand], anchor=_FACING[out.anchor])
         case _:
             return out

@@ -175,9 +175,7 @@ def _dimension(item: Dimension) -> Iterator[Primitive]:
     yield _arrow(b, (-ux, -uy), h, item.layer)
     right = a if turned else b
     start = (right[0] + rx * (tail + 0.4 * h), right[1] + ry * (tail + 0.4 * h))
-    yield Text(
-        (start[0] - px * h / 2, start[1] - py * h / 2), text, h, "start", angle, layer=item.layer
-    )
+    yield Text((start[0] - px * h / 2, start[1] - py * h / 2), text, h, "start", angle, layer=item.layer)
 
 
 def _leader(item: Leader) -> Iterator[Primitive]:
@@ -219,9 +217,7 @@ def _marker(item: Marker) -> Iterator[Primitive]:
         out = far / math.sqrt(2)
         for sx in (-1, 1):
             for sy in (-1, 1):
-                yield Line(
-                    (x + sx * near, y + sy * near), (x + sx * out, y + sy * out), "thin", "printed"
-                )
+                yield Line((x + sx * near, y + sy * near), (x + sx * out, y + sy * out), "thin", "printed")
     elif item.kind == "left-open":
         side = 1.9 * r
         yield Polyline(

@@ -1,0 +1,1 @@
+"""Shapes as numbers: outlines with true arcs, aerofoil sections, lofted and developed surfaces."""
