@@ -91,7 +91,11 @@ class RibwrightError(Exception):
 
 
 class InputError(RibwrightError):
+    """``name`` is the input's place in the spec (``layers 2, thickness``); ``others`` are further mistakes found."""
+
     code = "input"
+    name: str = ""
+    others: tuple[InputError, ...] = ()
 
 
 class MissingError(InputError):

@@ -92,7 +92,10 @@ class Table:
         cells = self.rows.get(row)
         if cells is None:
             raise NoSuchRowError(
-                f"table {self.title}", found=row, allowed=self._neighbours(row), mend="Choose one of the rows named."
+                f"table {self.title}",
+                found=row,
+                allowed=self._neighbours(row),
+                mend="Choose one of the rows named.",
             )
         text = cells.get(column)
         if text is None:
@@ -127,14 +130,23 @@ class Table:
             if abs(number - value) <= 1e-9 * max(1.0, abs(number)):
                 return self.cell(key, column)
         if not numbers or value < min(numbers) or value > max(numbers):
-            raise OutsideTableError(f"table {self.title}", found=f"{value:g}", allowed=f"{keys[0]} to {keys[-1]}" if keys else "nothing")
-        below, above = next((a, b) for a, b in pairwise(sorted(zip(numbers, keys, strict=True))) if a[0] < value < b[0])
+            raise OutsideTableError(
+                f"table {self.title}",
+                found=f"{value:g}",
+                allowed=f"{keys[0]} to {keys[-1]}" if keys else "nothing",
+            )
+        below, above = next(
+            (a, b) for a, b in pairwise(sorted(zip(numbers, keys, strict=True))) if a[0] < value < b[0]
+        )
         if self.between_rows == "next-lower":
             return self.cell(below[1], column)
         if self.between_rows == "next-higher":
             return self.cell(above[1], column)
         raise NoSuchRowError(
-            f"table {self.title}", found=f"{value:g}", allowed=f"{below[1]} or {above[1]}", mend="Choose a row that is printed."
+            f"table {self.title}",
+            found=f"{value:g}",
+            allowed=f"{below[1]} or {above[1]}",
+            mend="Choose a row that is printed.",
         )
 
     def _neighbours(self, row: str) -> str:
@@ -181,7 +193,9 @@ def source(name: str) -> Source:
     """
     found = sources().get(name)
     if found is None:
-        raise UnknownNameError("source", found=name, allowed=", ".join(sources()), mend="Add it to sources.toml.")
+        raise UnknownNameError(
+            "source", found=name, allowed=", ".join(sources()), mend="Add it to sources.toml."
+        )
     return found
 
 
@@ -206,7 +220,9 @@ def table(name: str) -> Table:
         rows[key] = {column: printed for column, printed in cells.items() if column != "status"}
         unknown = set(rows[key]) - set(raw["units"])
         if unknown or not all(isinstance(v, str) for v in rows[key].values()):
-            raise TableError(f"table {name}", found=f"row {key}", allowed="text cells in the columns declared")
+            raise TableError(
+                f"table {name}", found=f"row {key}", allowed="text cells in the columns declared"
+            )
     for used in (rung, *row_rungs.values()):
         if used not in RUNGS:
             raise TableError(f"table {name}", found=used, allowed=", ".join(RUNGS))
@@ -249,3 +265,8 @@ def lowest_rung(rungs: Iterable[str]) -> str:
     """The weakest rung of several; what a sheet says once at its foot."""
     ranked = [RUNGS.index(rung) for rung in rungs]
     return RUNGS[max(ranked)] if ranked else RUNGS[2]
+
+
+def index_text() -> str:
+    """The committed index of calculations, which lies with the tables because only this module reads files."""
+    return (_data() / "calculations.json").read_text(encoding="utf-8")

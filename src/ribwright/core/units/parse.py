@@ -35,8 +35,29 @@ _ALIASES = {
     "percent": "%", "/in": "per in", "amp": "A", "amps": "A", "volt": "V", "volts": "V",
 }  # fmt: skip
 
-_VULGAR = {"½": "1/2", "¼": "1/4", "¾": "3/4", "⅛": "1/8", "⅜": "3/8", "⅝": "5/8", "⅞": "7/8", "⅓": "1/3", "⅔": "2/3"}
-_SAME = {"−": "-", "–": "-", "⁄": "/", "″": '"', "”": '"', "“": '"', "′": "'", "’": "'", "\u00a0": " ", "\u202f": " "}
+_VULGAR = {
+    "½": "1/2",
+    "¼": "1/4",
+    "¾": "3/4",
+    "⅛": "1/8",
+    "⅜": "3/8",
+    "⅝": "5/8",
+    "⅞": "7/8",
+    "⅓": "1/3",
+    "⅔": "2/3",
+}
+_SAME = {
+    "−": "-",
+    "–": "-",
+    "⁄": "/",
+    "″": '"',
+    "”": '"',
+    "“": '"',
+    "′": "'",
+    "’": "'",
+    "\u00a0": " ",
+    "\u202f": " ",
+}
 
 _NUMBER = re.compile(
     r"""(?P<sign>[+-]?)\s*(?:
@@ -83,7 +104,9 @@ def parse(
         if drill is not None:
             return Quantity(drill, UNITS["in"], cleaned)
         if cleaned.startswith("#"):
-            raise QuantityError(field, found=cleaned, allowed="a number drill from #1 to #80", mend="Check the drill.")
+            raise QuantityError(
+                field, found=cleaned, allowed="a number drill from #1 to #80", mend="Check the drill."
+            )
     _refuse_ambiguous(cleaned, field, own)
     number, chosen = _terms(cleaned, field, own)
     return Quantity(number, chosen, cleaned)
@@ -95,17 +118,26 @@ def _refuse_ambiguous(text: str, field: str, own: Unit) -> None:
         if re.search(r"\d,\d{3}(?!\d)", text):
             joined = text.replace(",", "")
             raise AmbiguousError(
-                field, found=text, allowed=f"{joined}, or {plain}", mend="Write it without the comma, as you mean it."
+                field,
+                found=text,
+                allowed=f"{joined}, or {plain}",
+                mend="Write it without the comma, as you mean it.",
             )
         raise QuantityError(field, found=text, allowed="a point before the decimals", mend=f"Write {plain}.")
     if re.fullmatch(r"[+-]?\d+ \d+(\.\d*)?( *[^\d\s./].*)?", text, re.ASCII):
         first, rest = text.split(" ", 1)
         raise AmbiguousError(
-            field, found=text, allowed=f"{first}{rest}, or {first}.{rest}", mend="Write it without the gap, as you mean it."
+            field,
+            found=text,
+            allowed=f"{first}{rest}, or {first}.{rest}",
+            mend="Write it without the gap, as you mean it.",
         )
     if re.fullmatch(r"\d+(\.\d*)? ?- ?\d+(\.\d*)?( *[^\d\s./].*)?", text, re.ASCII):
         raise AmbiguousError(
-            field, found=text, allowed="one value; 1-1/2 is read as one and a half", mend="Enter one of the two values."
+            field,
+            found=text,
+            allowed="one value; 1-1/2 is read as one and a half",
+            mend="Enter one of the two values.",
         )
 
 
@@ -116,7 +148,9 @@ def _terms(text: str, field: str, own: Unit) -> tuple[Fraction, Unit]:
     while rest:
         match = _NUMBER.match(rest)
         if match is None:
-            raise QuantityError(field, found=text, allowed=_like(own), mend="Enter a number, with its unit if it is another.")
+            raise QuantityError(
+                field, found=text, allowed=_like(own), mend="Enter a number, with its unit if it is another."
+            )
         number = _number(match, text, field)
         rest = rest[match.end() :].lstrip()
         name = re.match(r"[^\d.+-]+", rest)
@@ -129,7 +163,9 @@ def _terms(text: str, field: str, own: Unit) -> tuple[Fraction, Unit]:
             continue
         chosen = _known(symbol) if symbol else None
         if symbol and chosen is None:
-            raise QuantityError(field, found=text, allowed=_like(own), mend=f"“{symbol}” is not a unit known here.")
+            raise QuantityError(
+                field, found=text, allowed=_like(own), mend=f"“{symbol}” is not a unit known here."
+            )
         terms.append((number, chosen))
         rest = rest[len(symbol) :].lstrip() if symbol else rest
         if not symbol and rest:
@@ -157,7 +193,11 @@ def _compound(
 ) -> tuple[Fraction, Unit]:
     (big, big_unit), (small, small_unit) = terms
     pair = (big_unit.symbol if big_unit else "", small_unit.symbol if small_unit else "")
-    if pair in (("ft", "in"), ("ft", ""), ("lb", "oz"), ("deg", "min")) and small >= 0 and big_unit is not None:
+    if (
+        pair in (("ft", "in"), ("ft", ""), ("lb", "oz"), ("deg", "min"))
+        and small >= 0
+        and big_unit is not None
+    ):
         lower = {"ft": UNITS["in"], "lb": UNITS["oz"], "deg": UNITS["deg"]}[pair[0]]
         steps = {"ft": 12, "lb": 16, "deg": 60}[pair[0]]
         if small >= steps:
@@ -185,7 +225,9 @@ def _number(match: re.Match[str], text: str, field: str) -> Fraction:
     try:
         if parts["whole"] is not None:
             if int(parts["num"]) >= int(parts["den"]):
-                raise AmbiguousError(field, found=text, allowed="a whole number and a fraction below one, as 1-1/2")
+                raise AmbiguousError(
+                    field, found=text, allowed="a whole number and a fraction below one, as 1-1/2"
+                )
             number = int(parts["whole"]) + Fraction(int(parts["num"]), int(parts["den"]))
         elif parts["fnum"] is not None:
             number = Fraction(int(parts["fnum"]), int(parts["fden"]))
@@ -200,7 +242,7 @@ def _number(match: re.Match[str], text: str, field: str) -> Fraction:
 
 def _like(own: Unit) -> str:
     examples = {
-        "length": "1/2 in, .032, 3/16\", 0.8 mm",
+        "length": '1/2 in, .032, 3/16", 0.8 mm',
         "mass": "12.5 lb, 5 kg, 3 lb 4 oz",
         "stress": "47 ksi, 324 MPa",
         "angle": "5.5 deg",
@@ -208,6 +250,6 @@ def _like(own: Unit) -> str:
         "time": "2.5 h, 90 min",
         "number": "a plain number",
     }
-    return f"for example {examples[own.dimension]}" if own.dimension in examples else f"a value in {own.symbol}"
-
-
+    return (
+        f"for example {examples[own.dimension]}" if own.dimension in examples else f"a value in {own.symbol}"
+    )

@@ -97,7 +97,10 @@ def _units() -> dict[str, Unit]:
         ("%", _DIMENSIONLESS, Fraction(1, 100), "both"),
         ("money", "money", 1, "both"),
     ]
-    table = {symbol: Unit(symbol, dim, Fraction(factor), Fraction(0), system) for symbol, dim, factor, system in rows}
+    table = {
+        symbol: Unit(symbol, dim, Fraction(factor), Fraction(0), system)
+        for symbol, dim, factor, system in rows
+    }
     # temperature is affine; canonical is °F, the unit of the trade's data sheets
     table["°F"] = Unit("°F", "temperature", Fraction(1), Fraction(0), "inch")
     table["°C"] = Unit("°C", "temperature", Fraction(9, 5), Fraction(32), "metric")
@@ -156,7 +159,9 @@ class Quantity:
         target = unit(symbol)
         if target.dimension != self.unit.dimension:
             raise QuantityError(
-                "unit", found=f"{self.text} as {symbol or 'a plain number'}", allowed=f"a {self.unit.dimension}"
+                "unit",
+                found=f"{self.text} as {symbol or 'a plain number'}",
+                allowed=f"a {self.unit.dimension}",
             )
         canonical = self.number * self.unit.factor + self.unit.offset
         return float((canonical - target.offset) / target.factor)
