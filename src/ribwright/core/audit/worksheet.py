@@ -178,12 +178,19 @@ def document_of_outcome(
             Heading("Result", 2),
             Table(
                 ("what", "value", "band"),
-                tuple((r.label, r.shown, r.band) for r in outcome.results.values()),
+                tuple(
+                    (r.label, r.shown, r.band)
+                    for r in outcome.results.values()
+                    if not isinstance(r.value, tuple)
+                ),
                 widths=(0.44, 0.32, 0.24),
             ),
         ]
+        for result in outcome.results.values():
+            if isinstance(result.value, tuple):
+                blocks += _numbered(result.label, result.value, result.unit)
     if outcome.picture is not None:
-        blocks.append(Picture(outcome.picture, outcome.picture.described))
+        blocks.append(Picture(outcome.picture, outcome.picture.title))
     blocks.append(Heading("Worked", 2))
     rows = []
     for step in outcome.steps:
@@ -232,6 +239,26 @@ _RUNG_SAID = {
     "practice": "Common practice, no source.",
     "memory": "From memory, not yet held against its source: a draft.",
 }
+
+
+_ACROSS = 5
+
+
+def _numbered(label: str, values: tuple[float, ...], unit: str) -> tuple[Block, ...]:
+    """A list of values (a hole table) in numbered columns that read downwards."""
+    down = -(-len(values) // _ACROSS)
+    lines = []
+    for row in range(down):
+        cells: list[str] = []
+        for column in range(_ACROSS):
+            at = column * down + row
+            cells += [str(at + 1), shown(values[at], unit)] if at < len(values) else ["", ""]
+        lines.append(tuple(cells))
+    head = ("no.", label) * _ACROSS
+    return (
+        Heading(label[:1].upper() + label[1:], 3),
+        Table(head, tuple(lines), numeric=tuple(range(2 * _ACROSS))),
+    )
 
 
 def _inputs(spec: object, indent: str = "") -> tuple[Block, ...]:

@@ -101,7 +101,7 @@ def document_of_sheet(sheet: StageSheet, *, reference: str, seal: str = "", made
         scene = sheet.picture
         if sheet.hand != "none" and not any(isinstance(item, Hand) for item in scene.items):
             blocks.append(Heading(f"{sheet.hand.upper()} HAND", 2))
-        blocks.append(Picture(scene, scene.described))
+        blocks.append(Picture(scene, scene.title))
     if sheet.settings:
         blocks += [
             Heading("Set up", 2),

@@ -1,0 +1,1 @@
+"""The command line: a noun, then a verb; results on stdout, talk on stderr, ``--json`` everywhere."""

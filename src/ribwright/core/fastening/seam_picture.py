@@ -1,0 +1,206 @@
+"""The seam drawn: the row folded so that it reads on a phone, the stack in section, and the drill strip."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from ribwright.core.scene import (
+    Circle,
+    Dimension,
+    Hand,
+    Hatch,
+    Item,
+    Leader,
+    Line,
+    Marker,
+    Polygon,
+    Scene,
+    Text,
+    moved,
+    orientation,
+    together,
+)
+from ribwright.core.scene.items import HoleKind
+from ribwright.core.tables import drill_sizes
+
+if TYPE_CHECKING:
+    from ribwright.core.fastening.seam import SeamPlan
+
+HOLES_A_LINE = 10
+_ROW_GAP = 1.0
+_RUN_ARROW = {
+    "inboard to outboard": {"inbd": (-1.0, 0.0), "up": (0.0, 1.0)},
+    "outboard to inboard": {"inbd": (1.0, 0.0), "up": (0.0, 1.0)},
+    "forward to aft": {"fwd": (-1.0, 0.0), "up": (0.0, 1.0)},
+    "lower to upper": {"up": (1.0, 0.0), "fwd": (0.0, 1.0)},
+}
+
+
+def seam_picture(plan: SeamPlan) -> Scene:
+    """Row and section as one drawing, with what a screen reader says of it."""
+    spec = plan.spec
+    row = row_map(plan)
+    section = moved(stack_section(plan), 0.4, -3.2)
+    arrows = orientation((7.4, -2.4), size=0.7, **_RUN_ARROW[spec.row_runs])
+    items: list[Item] = []
+    if spec.hand != "none":
+        items.append(Hand((9.9, -2.2), spec.hand, 0.36, "end"))  # type: ignore[arg-type]
+    stack = ", ".join(
+        f"{layer.part} {layer.thickness.text} {one.kind}"
+        for layer, one in zip(spec.layers, plan.treatments, strict=True)
+    )
+    described = (
+        f"{spec.title}: {len(plan.positions_in)} holes from {spec.first.text} to {spec.last.text}, {plan.pitch_in:.3f} in apart, "
+        f"numbered from the first hole, {spec.row_runs}. Stack from the manufactured head: {stack}. Rivet {plan.rivet.part_number}."
+    )
+    if plan.open_holes:
+        described += f" Left open: {', '.join(map(str, sorted(plan.open_holes)))}."
+    return together(row, section, arrows, Scene(tuple(items)), title=spec.title, described=described)
+
+
+def hole_kind(plan: SeamPlan, hole: int) -> HoleKind:
+    """How this hole of the outer sheet is drawn; an open hole is drawn open whatever the rest gets."""
+    if hole in plan.open_holes:
+        return "left-open"
+    kinds: dict[str, HoleKind] = {"dimple": "dimple-down", "countersink": "countersink", "neither": "hole"}
+    return kinds[plan.treatments[0].kind]
+
+
+def row_map(plan: SeamPlan) -> Scene:
+    """The whole row, folded every ten holes, not to scale across: numbers of the holes, open ones marked."""
+    items: list[Item] = []
+    others = {e.hole: e.fastener for e in plan.spec.exceptions if e.what == "other fastener"}
+    total = len(plan.positions_in)
+    lines = (total + HOLES_A_LINE - 1) // HOLES_A_LINE
+    for number in range(lines):
+        y = (lines - number) * _ROW_GAP
+        first = number * HOLES_A_LINE
+        count = min(HOLES_A_LINE, total - first)
+        left, right = 0.0, count + 0.0
+        for edge in (-0.36, 0.36):
+            items.append(Line((left, y + edge), (right, y + edge)))
+        ends = [(left, number == 0), (right, number == lines - 1)]
+        for x, true_end in ends:
+            items.append(Line((x, y - 0.36), (x, y + 0.36), "outline" if true_end else "thin"))
+        items.append(Line((left, y), (right, y), "centre"))
+        for k in range(count):
+            hole = first + k + 1
+            x = k + 0.5
+            items.append(Marker((x, y), hole_kind(plan, hole), str(hole), 0.17, 0.13))
+            if hole in others:
+                items.append(Text((x, y - 0.3), "other", 0.1, "middle"))
+        at = plan.positions_in[first]
+        items.append(Text((left + 0.02, y - 0.55), f"hole {first + 1} at {at:.3f} in", 0.12))
+        if number == 0 and total > 1:
+            items.append(Dimension((0.5, y + 0.36), (1.5, y + 0.36), 0.2, f"{plan.pitch_in:.3f} in apart"))
+    return Scene(tuple(items), plan.spec.title)
+
+
+def stack_section(plan: SeamPlan) -> Scene:
+    """The stack cut through one rivet, enlarged so that the thinnest sheet can be seen."""
+    d = plan.rivet.diameter_in
+    k = 0.5 / d  # the shank is drawn half an inch wide
+    items: list[Item] = []
+    y = 0.0
+    half = 2.6
+    cone = 0.95 * d * k
+    for number, (layer, one) in enumerate(zip(plan.spec.layers, plan.treatments, strict=True)):
+        t = layer.thickness.value * k
+        top, bottom = y, y - t
+        dip = cone * 0.5
+        for side in (-1, 1):
+            inner = d * k / 2
+            outline: tuple[tuple[float, float], ...]
+            if one.kind == "dimple":
+                outline = (
+                    (side * half, top), (side * (inner + cone * 0.6), top), (side * inner, top - dip),
+                    (side * inner, bottom - dip), (side * (inner + cone * 0.6), bottom), (side * half, bottom),
+                )  # fmt: skip
+            elif one.kind == "countersink":
+                depth = min(t, dip + one.extra_depth_in * k)
+                outline = (
+                    (side * half, top), (side * (inner + depth), top), (side * inner, top - depth),
+                    (side * inner, bottom), (side * half, bottom),
+                )  # fmt: skip
+            else:
+                outline = (
+                    (side * half, top),
+                    (side * inner, top),
+                    (side * inner, bottom),
+                    (side * half, bottom),
+                )
+            items.append(Polygon(outline, "outline"))
+            items.append(Hatch(outline, 45.0 if number % 2 else 135.0, 0.12))
+        items.append(
+            Leader(
+                (half, (top + bottom) / 2),
+                (half + 0.6, (top + bottom) / 2 - 0.12 * number),
+                f"{layer.part}, {layer.thickness.text}, {one.kind}",
+                0.13,
+            )
+        )
+        y = bottom
+    r = d * k / 2
+    if plan.spec.head.startswith("flush"):
+        items.append(
+            Polygon(
+                ((-r - cone * 0.6, 0.0), (r + cone * 0.6, 0.0), (r, -cone * 0.5), (-r, -cone * 0.5)),
+                "heavy",
+                fill="paper",
+            )
+        )
+    else:
+        items.append(
+            Polygon(
+                ((-2 * r, 0.0), (-1.7 * r, 0.55 * r), (1.7 * r, 0.55 * r), (2 * r, 0.0)),
+                "heavy",
+                fill="paper",
+            )
+        )
+    low = y - (cone * 0.5 if plan.treatments[-1].kind == "dimple" else 0.0)
+    items.append(Line((-r, -cone * 0.5 if plan.spec.head.startswith("flush") else 0.0), (-r, low), "heavy"))
+    items.append(Line((r, -cone * 0.5 if plan.spec.head.startswith("flush") else 0.0), (r, low), "heavy"))
+    items.append(
+        Polygon(
+            ((-1.5 * r, low), (1.5 * r, low), (1.5 * r, low - r), (-1.5 * r, low - r)), "heavy", fill="paper"
+        )
+    )
+    items.append(Line((0, 0.5), (0, low - r - 0.3), "centre"))
+    aim = plan.heads[0].nominal or 0.0
+    items.append(
+        Leader(
+            (-1.5 * r, low - r / 2),
+            (-1.5 * r - 0.7, low - r - 0.3),
+            f"formed head, aim {aim:.3f} in wide",
+            0.13,
+        )
+    )
+    return moved(Scene(tuple(items), "section through one rivet"), 2.8, 0.0)
+
+
+def drill_strip(plan: SeamPlan) -> Scene:
+    """The row at full size, to tape on the part: centres to prick through, datum end, hole numbers."""
+    spec = plan.spec
+    radius = float(drill_sizes().get(plan.pilot, drill_sizes()["#40"])) / 2
+    length = (
+        spec.part_length.value
+        if spec.part_length is not None
+        else plan.positions_in[-1] + plan.positions_in[0]
+    )
+    items: list[Item] = [
+        Line((0.0, -0.6), (0.0, 0.6), "heavy", "marked"),
+        Line((length, -0.6), (length, 0.6), "outline", "marked"),
+        Line((0.0, 0.0), (length, 0.0), "centre", "marked"),
+        Text((0.1, 0.42), f"datum end: {spec.row_runs}", 0.11),
+        Text((0.1, -0.56), f"{spec.title}; {spec.drawing} rev {spec.revision or '-'}", 0.1),
+    ]
+    if spec.hand != "none":
+        items.append(Hand((min(length, 3.2), 0.36), spec.hand, 0.2))  # type: ignore[arg-type]
+    for hole, x in enumerate(plan.positions_in, start=1):
+        items.append(Circle((x, 0.0), radius, "outline", "drilled"))
+        items.append(Line((x - 0.12, 0.0), (x + 0.12, 0.0), "thin"))
+        items.append(Line((x, -0.12), (x, 0.12), "thin"))
+        said = f"{hole} open" if hole in plan.open_holes else str(hole)
+        items.append(Text((x, 0.17), said, 0.09, "middle"))
+    described = f"Full-size strip of {len(plan.positions_in)} hole centres over {length:.3f} in, pilot drill {plan.pilot}."
+    return Scene(tuple(items), f"Drill strip: {spec.title}", described)

@@ -1,0 +1,119 @@
+"""Running a calculation from what somebody entered: file, standard input, flags or a form."""
+
+from __future__ import annotations
+
+import json
+import tomllib
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from ribwright.core.audit import Calculation, Outcome, document_of_outcome, form_to_raw, read
+from ribwright.core.audit.calculation import answer
+from ribwright.core.audit.index import load
+from ribwright.core.audit.spec import fields_of, schema
+from ribwright.core.bench import document_of_sheet
+from ribwright.errors import FormatError, UnknownNameError
+
+LARGEST_TEXT = 5_000_000
+
+
+@dataclass(frozen=True, slots=True)
+class Done:
+    """A calculation that ran: its answer as data, and on demand as text, PDF or picture."""
+
+    calculation: Calculation
+    spec: Any
+    outcome: Outcome
+    answer: dict[str, Any]
+
+    def text(self) -> str:
+        """The worksheet for the terminal."""
+        from ribwright.core.writers.to_text import text_of_document
+
+        return text_of_document(document_of_outcome(self.outcome, self.spec, title=self.calculation.title))
+
+    def pdf(self, paper: str = "letter", *, reference: str = "", seal: str = "") -> bytes:
+        """Worksheet, stage sheets and full-size templates in one PDF."""
+        from ribwright.core.scene import TitleBlock, full_size
+        from ribwright.core.writers.to_pdf import pdf_of_packet
+
+        title = str(getattr(self.spec, "title", "") or self.calculation.title)
+        drawing, revision = str(getattr(self.spec, "drawing", "") or ""), str(getattr(self.spec, "revision", "") or "")
+        parts: list[Any] = [
+            document_of_outcome(self.outcome, self.spec, title=title, reference=reference, revision=revision, seal=seal),
+            *(document_of_sheet(sheet, reference=reference, seal=seal) for sheet in self.outcome.sheets),
+        ]
+        for scene in self.outcome.templates:
+            block = TitleBlock(
+                title=scene.title or title, reference=reference, drawing=drawing, revision=revision,
+                hand=getattr(self.spec, "hand", "none"), seal=seal,
+            )  # fmt: skip
+            parts.append(full_size(scene, paper=paper, title_block=block))
+        return pdf_of_packet(parts, paper)
+
+    def svg(self) -> str:
+        """The picture alone."""
+        from ribwright.core.writers.to_svg import svg_of
+
+        if self.outcome.picture is None:
+            raise UnknownNameError("picture", found=self.calculation.name, allowed="a calculation with a picture")
+        return svg_of(self.outcome.picture, stand_alone=True)
+
+
+def run_calculation(name: str, raw: Mapping[str, Any], form: Mapping[str, str] | None = None) -> Done:
+    """Run the calculation of this name.
+
+    Args:
+        raw: by field name, as JSON or TOML gives it.
+        form: flat names (``layers.0.thickness``) that add to or overrule ``raw``.
+
+    Raises:
+        InputError, TableError and whatever the calculation refuses; never a number for bad input.
+    """
+    made = load(name)
+    entered = dict(raw)
+    if form:
+        top = {field.name: field for field in fields_of(made.spec)}
+        for key in form:
+            if key.split(".")[0] not in top:
+                raise UnknownNameError(f"--{key}", found=key, allowed=", ".join(top), mend="See `ribwright calc --list --json`.")
+        flat = form_to_raw(made.spec, form)
+        named = {key.split(".")[0] for key in form}
+        entered |= {key: value for key, value in flat.items() if key in named}
+    spec = read(made.spec, entered)
+    outcome = made.outcome(spec)
+    return Done(made, spec, outcome, answer(made, spec, outcome))
+
+
+def schema_of(name: str) -> dict[str, Any]:
+    """The JSON schema of a calculation's input."""
+    made = load(name)
+    return {"$schema": "https://json-schema.org/draft/2020-12/schema", "title": made.title, **schema(made.spec)}
+
+
+def read_text(text: bytes, *, name: str, toml: bool) -> dict[str, Any]:
+    """JSON or TOML as named values.
+
+    Raises:
+        FormatError: too large, not text, not JSON or TOML, or not named values.
+    """
+    kind = "TOML" if toml else "JSON"
+    if len(text) > LARGEST_TEXT:
+        raise FormatError(name, found="more than 5 MB", allowed="at most 5 MB", mend="Enter one calculation at a time.")
+    try:
+        decoded = text.decode("utf-8-sig")
+        found = tomllib.loads(decoded) if toml else json.loads(decoded, parse_constant=_no_constant)
+    except UnicodeDecodeError:
+        raise FormatError(name, found="bytes that are not UTF-8 text", allowed=f"{kind} text") from None
+    except tomllib.TOMLDecodeError as error:
+        raise FormatError(name, found=str(error), allowed="TOML", mend="Mend that line; nothing was entered.") from None
+    except (ValueError, RecursionError) as error:
+        raise FormatError(name, found=str(error)[:120], allowed="JSON", mend="Mend it there; nothing was entered.") from None
+    if not isinstance(found, dict):
+        raise FormatError(name, found=type(found).__name__, allowed="named values, as {\"thickness\": \".032\"}")
+    return found
+
+
+def _no_constant(name: str) -> float:
+    raise ValueError(f"{name} is not a number")
