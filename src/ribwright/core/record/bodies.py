@@ -1,0 +1,218 @@
+"""What the body of each kind of entry must hold. More may stand in it; what must be there must fit."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+from decimal import Decimal, InvalidOperation
+from typing import Any
+
+from ribwright.core.record.entry import check_ref
+from ribwright.core.record.projections import DECISIONS
+from ribwright.errors import FormatError, MissingError, OutOfRangeError, UnknownNameError
+
+NOUNS = (
+    "aircraft",
+    "assembly",
+    "part",
+    "operation",
+    "drawing",
+    "stock",
+    "tool",
+    "person",
+    "order",
+    "task",
+    "setting",
+    "space",
+)
+HANDS = ("left", "right", "none")
+VERDICTS = ("within limits", "rework", "refer", "undecided")
+WORKED_AS = ("builder", "helper", "paid")
+
+_NEEDED = {
+    "set": ("noun", "ref", "revision"),
+    "withdraw": ("because",),
+    "work": ("hours",),
+    "reading": ("requirement", "value"),
+    "finding": ("requirement", "verdict", "reason"),
+    "photo": ("digest", "media"),
+    "material": ("item",),
+    "notice": ("words",),
+    "departure": ("words",),
+    "visit": ("words",),
+    "discrepancy": ("what",),
+    "disposition": ("discrepancy", "decision"),
+    "question": ("words",),
+    "answer": ("question", "words"),
+    "sign": (),
+    "correction": ("because",),
+    "undo": (),
+    "note": ("words",),
+}
+_TEXTS = (
+    "because",
+    "hours",
+    "value",
+    "unit",
+    "u",
+    "instrument",
+    "margin",
+    "reason",
+    "next",
+    "digest",
+    "report",
+    "thumb",
+    "media",
+    "name",
+    "caption",
+    "taken_at",
+    "position",
+    "item",
+    "lot",
+    "supplier",
+    "quantity",
+    "words",
+    "what",
+    "discrepancy",
+    "decision",
+    "authority",
+    "closes",
+    "closing_reading",
+    "who",
+    "stage",
+    "person",
+    "as",
+    "from",
+    "to",
+    "day",
+    "title",
+    "parent",
+)
+_COUNT = re.compile(r"[1-9]\d{0,11}")
+
+
+def check_body(kind: str, body: Mapping[str, Any]) -> None:
+    """Refuse a body that its kind can't have.
+
+    Args:
+        kind: one of ``ENTRY_KINDS``.
+        body: as it will be hashed.
+
+    Raises:
+        MissingError, FormatError, OutOfRangeError, UnknownNameError: naming the field.
+    """
+    if not isinstance(body, Mapping):
+        raise FormatError("entry", found=type(body).__name__, allowed="named values")
+    for name in _NEEDED[kind]:
+        value = body.get(name)
+        if value is None or value == "" or value == {}:
+            raise MissingError(f"{kind}: {name}", mend=f"Say what the {name} is")
+    for name in _TEXTS:
+        value = body.get(name, "")
+        if not isinstance(value, str) and not (value is None and name not in _NEEDED[kind]):
+            raise FormatError(f"{kind}: {name}", found=value, allowed="text")
+    check = _CHECKS.get(kind)
+    if check is not None:
+        check(body)
+
+
+def _check_set(body: Mapping[str, Any]) -> None:
+    _one_of("set: noun", body["noun"], NOUNS)
+    check_ref(body["ref"])
+    if body.get("parent"):
+        check_ref(body["parent"], "parent")
+        if body["parent"] == body["ref"]:
+            raise OutOfRangeError("parent", found=body["parent"], allowed="another object than itself")
+    _one_of("set: hand", body.get("hand") or "none", HANDS)
+    _count("set: revision", body["revision"])
+    if not isinstance(body.get("data") or {}, Mapping):
+        raise FormatError("set: data", found=type(body["data"]).__name__, allowed="named values")
+    made_from = body.get("made_from") or []
+    seen: set[str] = set()
+    if not isinstance(made_from, list | tuple):
+        raise FormatError("set: made_from", found=made_from, allowed="a list of ref and digest")
+    for item in made_from:
+        if not isinstance(item, Mapping) or not all(
+            isinstance(item.get(key), str) for key in ("ref", "digest")
+        ):
+            raise FormatError("set: made_from", found=item, allowed="ref and digest, both text")
+        check_ref(item["ref"], "made_from")
+        if item["ref"] == body["ref"] or item["ref"] in seen:
+            raise OutOfRangeError("made_from", found=item["ref"], allowed="each other object once")
+        seen.add(item["ref"])
+
+
+def _check_work(body: Mapping[str, Any]) -> None:
+    try:
+        hours = Decimal(body["hours"])
+    except InvalidOperation:
+        hours = Decimal("NaN")
+    if not hours.is_finite() or not 0 <= hours <= 24:
+        raise OutOfRangeError("hours", found=body["hours"], allowed="0 to 24 in one entry, such as 1.25")
+    if body.get("as"):
+        _one_of("work: as", body["as"], WORKED_AS)
+
+
+def _check_requirement(body: Mapping[str, Any]) -> None:
+    if not isinstance(body["requirement"], str | Mapping):
+        raise FormatError("requirement", found=body["requirement"], allowed="a name, or named values")
+
+
+def _check_finding(body: Mapping[str, Any]) -> None:
+    _check_requirement(body)
+    _one_of("finding: verdict", body["verdict"], VERDICTS)
+    if body.get("reading"):
+        _count("finding: reading", body["reading"])
+
+
+def _check_photo(body: Mapping[str, Any]) -> None:
+    for name in ("digest", "report", "thumb"):
+        value = body.get(name) or ("" if name != "digest" else "-")
+        if value and not re.fullmatch(r"[0-9a-f]{64}", value):
+            raise FormatError(f"photo: {name}", found=value, allowed="64 hex digits")
+
+
+def _check_disposition(body: Mapping[str, Any]) -> None:
+    _one_of("disposition: decision", body["decision"], DECISIONS)
+    if body["decision"] == "use as is":
+        for name in ("reason", "authority"):
+            if not body.get(name):
+                raise MissingError(
+                    f"disposition: {name}",
+                    because="to use it as it is needs a reason and an authority",
+                    mend="Write who allows it, and why it is good enough",
+                )
+    if body.get("closing_reading"):
+        _count("disposition: closing_reading", body["closing_reading"])
+    _one_of("disposition: closes", body.get("closes") or "yes", ("yes", "no"))
+
+
+def _check_answer(body: Mapping[str, Any]) -> None:
+    _count("answer: question", body["question"])
+
+
+def _check_correction(body: Mapping[str, Any]) -> None:
+    if not isinstance(body.get("instead") or {}, Mapping):
+        raise FormatError("correction: instead", found=body["instead"], allowed="named values")
+
+
+_CHECKS = {
+    "set": _check_set,
+    "work": _check_work,
+    "reading": _check_requirement,
+    "finding": _check_finding,
+    "photo": _check_photo,
+    "disposition": _check_disposition,
+    "answer": _check_answer,
+    "correction": _check_correction,
+}
+
+
+def _one_of(field: str, value: object, allowed: tuple[str, ...]) -> None:
+    if value not in allowed:
+        raise UnknownNameError(field, found=value, allowed=", ".join(allowed))
+
+
+def _count(field: str, value: object) -> None:
+    if not isinstance(value, str) or not _COUNT.fullmatch(value):
+        raise FormatError(field, found=value, allowed="a whole number from 1, as text")

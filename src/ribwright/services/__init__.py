@@ -1,0 +1,1 @@
+"""One function is one thing that a builder does, in one transaction."""

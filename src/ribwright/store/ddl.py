@@ -1,0 +1,71 @@
+"""What the table descriptions can't say: entries that can't be changed, the search index, policies."""
+
+from __future__ import annotations
+
+from sqlalchemy import Connection, text
+
+from ribwright.store import schema
+
+_SQLITE_TRIGGERS = tuple(
+    f"CREATE TRIGGER entry_no_{action.lower()} BEFORE {action} ON entry "
+    "BEGIN SELECT RAISE(ABORT, 'entries are never changed'); END"
+    for action in ("UPDATE", "DELETE")
+)
+
+_SQLITE_SEARCH = (
+    # The words are already parted and folded (core.record.words), so the plainest tokenizer serves.
+    "CREATE VIRTUAL TABLE words_index USING fts5(words, content='words', content_rowid='seq', "
+    "detail='none', columnsize=0, tokenize='unicode61 remove_diacritics 0')"
+)
+
+_POSTGRES = (
+    "CREATE FUNCTION ribwright_never() RETURNS trigger LANGUAGE plpgsql AS "
+    "$$ BEGIN RAISE EXCEPTION 'entries are never changed'; END $$",
+    "CREATE TRIGGER entry_no_change BEFORE UPDATE OR DELETE ON entry "
+    "FOR EACH ROW EXECUTE FUNCTION ribwright_never()",
+    "CREATE TRIGGER entry_no_truncate BEFORE TRUNCATE ON entry "
+    "FOR EACH STATEMENT EXECUTE FUNCTION ribwright_never()",
+    "CREATE FUNCTION ribwright_words(text) RETURNS tsvector LANGUAGE sql IMMUTABLE AS "
+    "$$ SELECT array_to_tsvector(string_to_array($1, ' ')) $$",
+    "CREATE INDEX words_index ON words USING gin (ribwright_words(words))",
+)
+
+
+def create_all(connection: Connection) -> None:
+    """Make every table, trigger, index and policy in an empty database."""
+    schema.metadata.create_all(connection)
+    if connection.dialect.name == "sqlite":
+        for statement in (*_SQLITE_TRIGGERS, _SQLITE_SEARCH):
+            connection.exec_driver_sql(statement)
+        return
+    for statement in _POSTGRES:
+        connection.execute(text(statement))
+    for table in schema.metadata.sorted_tables:
+        if "project" in table.c:
+            for statement in _policy(table.name):
+                connection.execute(text(statement))
+
+
+def _policy(table: str) -> tuple[str, ...]:
+    mine = "project = current_setting('ribwright.project', true)"
+    return (
+        f'ALTER TABLE "{table}" ENABLE ROW LEVEL SECURITY',
+        # Forced: the owner of the tables is held to it as well.
+        f'ALTER TABLE "{table}" FORCE ROW LEVEL SECURITY',
+        f'CREATE POLICY of_project ON "{table}" USING ({mine}) WITH CHECK ({mine})',
+    )
+
+
+def grant(connection: Connection, login: str) -> None:
+    """Let a login that owns nothing use the tables: read and add entries, change projections only.
+
+    Args:
+        connection: as the owner.
+        login: name of an existing role.
+    """
+    quoted = connection.dialect.identifier_preparer.quote_identifier(login)
+    for table in schema.metadata.sorted_tables:
+        rights = {"entry": "SELECT, INSERT", "schema_version": "SELECT", "project": "SELECT, INSERT"}.get(
+            table.name, "SELECT, INSERT, UPDATE, DELETE"
+        )
+        connection.execute(text(f'GRANT {rights} ON "{table.name}" TO {quoted}'))

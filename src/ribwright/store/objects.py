@@ -1,0 +1,196 @@
+"""Reading the breakdown and what was entered about it."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from sqlalchemy import Connection, Select, func, select
+
+from ribwright.store import schema
+
+_object = schema.projections["object"]
+_link = schema.projections["link"]
+
+
+@dataclass(frozen=True, slots=True)
+class StoredObject:
+    """One object of the breakdown, as its newest standing revision left it.
+
+    Attributes:
+        ref: its reference.
+        noun: aircraft, assembly, part, operation, drawing …
+        revision: counts from 1; a form carries the one that it saw.
+        parent: reference of what it belongs to, or "".
+        title: for people.
+        hand: left, right or none.
+        data: what was entered; every number as text.
+        digest: of what it is (not of its title, place or revision).
+        made_from: (reference, digest) of what it was made from.
+        seq: the entry that gave it this state.
+        withdrawn: it no longer belongs to the aeroplane.
+        outdated: made to an earlier revision of something above it in the line.
+        primary: primary structure: nothing is proposed for a mistake.
+    """
+
+    ref: str
+    noun: str
+    revision: int
+    parent: str
+    title: str
+    hand: str
+    data: dict[str, Any]
+    digest: str
+    made_from: tuple[tuple[str, str], ...]
+    seq: int
+    withdrawn: bool
+    outdated: bool
+    primary: bool
+
+    @property
+    def reference(self) -> str:
+        """What is printed on paper: reference, revision, first digits of the digest."""
+        return f"{self.ref} r{self.revision} {self.digest[:8]}"
+
+
+def one(connection: Connection, project: str, ref: str) -> StoredObject | None:
+    """The object of this reference, or None."""
+    row = connection.execute(_of(project).where(_object.c.ref == ref)).one_or_none()
+    return None if row is None else _made(connection, project, [row])[0]
+
+
+def some(
+    connection: Connection,
+    project: str,
+    *,
+    noun: str | None = None,
+    parent: str | None = None,
+    refs: Sequence[str] | None = None,
+    withdrawn: bool = False,
+    outdated: bool | None = None,
+    after: str = "",
+    limit: int | None = None,
+) -> tuple[StoredObject, ...]:
+    """Objects in the order of their references.
+
+    Args:
+        connection: inside a transaction.
+        project: whose.
+        noun: only of this kind.
+        parent: only directly below this one.
+        refs: only these.
+        withdrawn: the withdrawn ones too.
+        outdated: only those (not) made to an earlier revision.
+        after: only references after this one (the next page).
+        limit: at most so many.
+    """
+    query = _of(project)
+    if noun is not None:
+        query = query.where(_object.c.noun == noun)
+    if parent is not None:
+        query = query.where(_object.c.parent == parent)
+    if refs is not None:
+        query = query.where(_object.c.ref.in_(refs))
+    if not withdrawn:
+        query = query.where(_object.c.withdrawn == 0)
+    if outdated is not None:
+        query = query.where(_object.c.outdated == int(outdated))
+    if after:
+        query = query.where(_object.c.ref > after)
+    query = query.order_by(_object.c.ref)
+    if limit is not None:
+        query = query.limit(limit)
+    return tuple(_made(connection, project, list(connection.execute(query))))
+
+
+def count(connection: Connection, project: str) -> dict[str, int]:
+    """How many objects of each noun stand."""
+    rows = connection.execute(
+        select(_object.c.noun, func.count())
+        .where(_object.c.project == project, _object.c.withdrawn == 0)
+        .group_by(_object.c.noun)
+    )
+    return {row[0]: row[1] for row in rows}
+
+
+def rows_about(
+    connection: Connection, project: str, table: str, *, about: Sequence[str] | None, **where: str | int
+) -> list[dict[str, Any]]:
+    """Rows of one projection (work, reading, finding …), in the order of the chain."""
+    stored = schema.projections[table]
+    query = select(*(column for column in stored.c if column.name != "project")).where(
+        stored.c.project == project
+    )
+    if about is not None:
+        query = query.where(stored.c.about.in_(about))
+    for name, value in where.items():
+        query = query.where(stored.c[name] == value)
+    return [dict(row) for row in connection.execute(query.order_by(stored.c.seq)).mappings()]
+
+
+def standing(connection: Connection, project: str, seqs: Sequence[int]) -> dict[int, dict[str, int]]:
+    """Which of these entries were taken back, corrected, or made by a clock that went back."""
+    stored = schema.projections["standing"]
+    rows = connection.execute(
+        select(stored).where(stored.c.project == project, stored.c.seq.in_(seqs))
+    ).mappings()
+    names = ("undone_by", "corrected_by", "clock_back")
+    return {row["seq"]: {name: row[name] for name in names} for row in rows}
+
+
+def revisions(connection: Connection, project: str, ref: str) -> list[dict[str, Any]]:
+    """Every revision that an object ever had: revision, entry, digest, undone."""
+    stored = schema.projections["revision"]
+    rows = connection.execute(
+        select(stored.c.revision, stored.c.seq, stored.c.digest, stored.c.undone)
+        .where(stored.c.project == project, stored.c.ref == ref)
+        .order_by(stored.c.seq)
+    )
+    return [dict(row) for row in rows.mappings()]
+
+
+def links_from(connection: Connection, project: str, parent: str) -> list[tuple[str, str, bool]]:
+    """What was made from this: (child, digest of the parent then, whether the parent moved since)."""
+    rows = connection.execute(
+        select(_link.c.child, _link.c.digest, _link.c.moved)
+        .where(_link.c.project == project, _link.c.parent == parent)
+        .order_by(_link.c.child)
+    )
+    return [(row.child, row.digest, bool(row.moved)) for row in rows]
+
+
+def _of(project: str) -> Select[Any]:
+    return select(_object).where(_object.c.project == project)
+
+
+def _made(connection: Connection, project: str, rows: list[Any]) -> list[StoredObject]:
+    made_from: dict[str, list[tuple[str, str]]] = {}
+    for start in range(0, len(rows), 500):
+        refs = [row.ref for row in rows[start : start + 500]]
+        links = connection.execute(
+            select(_link.c.child, _link.c.parent, _link.c.digest)
+            .where(_link.c.project == project, _link.c.child.in_(refs))
+            .order_by(_link.c.child, _link.c.parent)
+        )
+        for child, parent, digest in links:
+            made_from.setdefault(child, []).append((parent, digest))
+    return [
+        StoredObject(
+            row.ref,
+            row.noun,
+            row.revision,
+            row.parent,
+            row.title,
+            row.hand,
+            json.loads(row.data),
+            row.digest,
+            tuple(made_from.get(row.ref, ())),
+            row.seq,
+            bool(row.withdrawn),
+            bool(row.outdated),
+            bool(row.is_primary),
+        )
+        for row in rows
+    ]
