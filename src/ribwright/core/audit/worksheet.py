@@ -45,6 +45,7 @@ class Step:
     rung: str = ""
     valid: str = ""
     deviation: str = ""
+    depends: tuple[str, str] = ("", "")  # table or formula, and its digest or revision
 
 
 @dataclass(slots=True)
@@ -85,7 +86,7 @@ class Worksheet:
             Step(
                 "formula", label, with_metric(result, made.unit, places=_places(made.unit)), result, made.unit, made.name,
                 f"{made.symbol} = {made.shown}", f"{made.symbol} = {_numbers(made, inputs)}", made.cited, made.rung,
-                _valid(made), made.deviation,
+                _valid(made), made.deviation, (f"formula {made.name}", str(made.revision)),
             )
         )  # fmt: skip
         return result
@@ -94,7 +95,12 @@ class Worksheet:
         """Write a table look-up and return the value in the canonical unit."""
         value = None if cell.unit == "text" else cell.value
         said = cell.text if cell.unit == "text" else f"{cell.text} {cell.unit}".strip()
-        self.steps.append(Step("table", label, said, value, cell.unit, because=cell.cited, rung=cell.rung))
+        self.steps.append(
+            Step(
+                "table", label, said, value, cell.unit, because=cell.cited, rung=cell.rung,
+                depends=(f"table {cell.table}", cell.digest),
+            )
+        )  # fmt: skip
         return cell.canonical if cell.unit != "text" else 0.0
 
     def called_out(self, label: str, value: Quantity | str, where: str) -> None:

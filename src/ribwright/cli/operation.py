@@ -1,0 +1,149 @@
+"""``ribwright operation``: drawing data in, sheets out, readings in, findings out."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import click
+
+from ribwright.cli.app import emit
+from ribwright.cli.options import acting, as_json_option, project_option
+from ribwright.errors import FormatError, MissingError
+
+
+@click.group()
+def group() -> None:
+    """Enter an operation, read its sheets, enter readings."""
+
+
+@group.command("enter")
+@click.argument("file")
+@click.option("--ref", help="Reference of the operation; left out, the next free one of its assembly.")
+@click.option("--in", "parent", default="", help="Reference of the assembly it belongs to.")
+@click.option("--calculation", default="seam", show_default=True, help="What is calculated from the drawing data.")
+@project_option
+@acting
+@as_json_option
+def enter(file: str, ref: str | None, parent: str, calculation: str, project: str | None, who: Any, request: str, as_json: bool) -> None:
+    """Enter drawing data from a TOML or JSON FILE: it is calculated first, and entered only if it can be."""
+    from ribwright.services.operations import enter_operation, next_reference, operation_view
+    from ribwright.services.project import find_project, open_project
+
+    raw = _read_file(file)
+    with open_project(find_project(project)) as opened:
+        chosen = ref or next_reference(opened, parent)
+        one = enter_operation(opened, actor=who, request_id=request, ref=chosen, calculation=calculation, raw=raw, parent=parent)
+        view = operation_view(opened, one.ref)
+        status = view.worked.outcome.status if view.worked else "no check"
+        emit(
+            {"ref": one.ref, "reference": one.reference, "status": status, "stages": [s.name for s in view.stages]},
+            as_json=as_json,
+            text=f"Entered {one.reference}: {one.title}. Checks on the drawing: {status}. Stages: {', '.join(s.name for s in view.stages)}.",
+        )
+
+
+@group.command("show")
+@click.argument("ref")
+@project_option
+@as_json_option
+def show(ref: str, project: str | None, as_json: bool) -> None:
+    """The worksheet of an operation, its stages and findings."""
+    from ribwright.services.operations import operation_view
+    from ribwright.services.project import find_project, open_project
+
+    with open_project(find_project(project)) as opened:
+        view = operation_view(opened, ref)
+    stages = [{"name": s.name, "done": s.done, "hours": f"{s.hours:g}"} for s in view.stages]
+    data = {
+        "ref": ref, "reference": view.reference, "title": view.object.title, "inputs": view.object.data.get("inputs", {}),
+        "answer": view.worked.answer if view.worked else None, "problem": view.problem, "stages": stages,
+        "findings": [dict(row) for row in view.findings], "readings": [dict(row) for row in view.readings],
+    }  # fmt: skip
+    lines = [view.worked.text() if view.worked else view.problem or "No calculation belongs to this operation."]
+    lines += [f"{s['name']:<24} {'finished' if s['done'] else 'to do':<9} {s['hours']} h" for s in stages]
+    emit(data, as_json=as_json, text="\n".join(lines))
+
+
+@group.command("sheet")
+@click.argument("ref")
+@click.argument("stage")
+@click.option("--pdf", metavar="FILE", help="Write it to this PDF instead of the terminal.")
+@project_option
+def sheet(ref: str, stage: str, pdf: str | None, project: str | None) -> None:
+    """The bench sheet of a STAGE."""
+    from ribwright.services.operations import operation_view
+    from ribwright.services.project import find_project, open_project
+    from ribwright.services.sheets import sheet_document
+
+    with open_project(find_project(project)) as opened:
+        document = sheet_document(opened, operation_view(opened, ref), stage)
+    if pdf:
+        from ribwright.services.sheets import document_pdf
+
+        Path(pdf).write_bytes(document_pdf(document))
+        click.echo(f"Written: {pdf}", err=True)
+    else:
+        from ribwright.services.sheets import document_text
+
+        click.echo(document_text(document))
+
+
+@group.command("read")
+@click.argument("ref")
+@click.argument("stage")
+@click.argument("values", nargs=-1, required=True)
+@click.option("--u", "uncertainty", default="", help="Uncertainty of the instrument, 95 %, for all values.")
+@click.option("--instrument", default="", help="What was measured with.")
+@project_option
+@acting
+@as_json_option
+def read(ref: str, stage: str, values: tuple[str, ...], uncertainty: str, instrument: str, project: str | None, who: Any, request: str, as_json: bool) -> int:
+    """Enter readings: WHERE:WHAT=VALUE, for example 4:"formed head height"=.047 or trial:"formed head diameter"=.14
+
+    WHERE is a hole number, trial, or any word; WHAT is the requirement's name as the sheet prints it.
+    """
+    from ribwright.services.operations import enter_readings
+    from ribwright.services.project import find_project, open_project
+
+    rows = []
+    for one in values:
+        place, _, rest = one.partition(":")
+        what, equals, value = rest.partition("=")
+        if not equals:
+            raise FormatError("reading", found=one, allowed='WHERE:WHAT=VALUE, as 4:"formed head height"=.047')
+        rows.append({"where": place, "requirement": what, "value": value, "u": uncertainty, "instrument": instrument})
+    with open_project(find_project(project)) as opened:
+        made, action = enter_readings(opened, actor=who, request_id=request, ref=ref, stage=stage, values=rows)
+    lines = [f"{f.where or '-':<8} {f.requirement:<22} {f.verdict.value:<14} {f.reason}. {f.next}" for f in made]
+    if action is not None:
+        lines += _action_lines(action)
+    data: dict[str, Any] = {"findings": [f.as_data() for f in made]}
+    if action is not None:
+        data["row"] = {
+            "set_again": list(action.set_again), "replace": list(action.replace), "measure_again": list(action.measure_again),
+            "ask": action.ask, "steps": list(action.steps),
+        }  # fmt: skip
+    emit(data, as_json=as_json, text="\n".join(lines))
+    return 0
+
+
+def _action_lines(action: Any) -> list[str]:
+    lines = []
+    for said, holes in (("Set a little more", action.set_again), ("Replace", action.replace), ("Measure again", action.measure_again)):
+        if holes:
+            lines.append(f"{said}: {', '.join(map(str, holes))}.")
+    if action.ask:
+        lines.append(action.ask)
+    return lines + [f"  {number}. {step}" for number, step in enumerate(action.steps, start=1)]
+
+
+def _read_file(file: str) -> dict[str, Any]:
+    from ribwright.services.calculations import read_text
+
+    path = Path(file)
+    try:
+        text = path.read_bytes()
+    except OSError as error:
+        raise MissingError("FILE", found=f"{file}: {error.strerror}", allowed="a TOML or JSON file", mend="Check the name.") from None
+    return read_text(text, name=path.name, toml=path.suffix.lower() == ".toml")

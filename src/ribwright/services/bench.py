@@ -1,0 +1,58 @@
+"""Next on the bench: which stages can be done now, and what holds the others up."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+
+from ribwright.core.bench.stages import ReadyStage, WaitingStage, ready_stages
+from ribwright.services.operations import plan_operation
+from ribwright.services.project import Project
+from ribwright.services.record import discrepancies, objects, work
+
+
+@dataclass(frozen=True, slots=True)
+class BenchList:
+    """What is ready and what waits, over the whole aeroplane or one assembly."""
+
+    ready: tuple[ReadyStage, ...]
+    waiting: tuple[WaitingStage, ...]
+    done: int
+    stages: int
+
+
+def next_on_bench(project: Project, *, parent: str | None = None) -> BenchList:
+    """Stages ready now in a sensible order, and the next stage of every other operation with what it waits for.
+
+    Args:
+        parent: only operations of this assembly.
+
+    Raises:
+        CycleError: operations that wait for each other.
+    """
+    all_operations = objects(project, noun="operation")
+    done = finished(work(project))
+    held = {row["about"]: f"discrepancy {row['ref']}: {row['what'] or 'open'}" for row in discrepancies(project, unsettled=True)}
+    planned = [plan_operation(one, held.get(one.ref, "")) for one in all_operations]
+    ready, waiting = ready_stages(planned, done)
+    if parent is not None:
+        ready = tuple(line for line in ready if line.parent == parent)
+        waiting = tuple(line for line in waiting if line.parent == parent)
+    total = sum(len(op.stages) for op in planned)
+    counted = sum(1 for op in planned for s in op.stages if f"{op.ref}/{s.name}" in done)
+    return BenchList(ready, waiting, counted, total)
+
+
+def finished(log: Iterable[Mapping[str, object]]) -> set[str]:
+    """``REF/stage`` of every stage whose last word is that it is finished."""
+    state: dict[str, bool] = {}
+    for row in log:
+        if row["done"] in ("yes", "no"):
+            state[f"{row['about']}/{row['stage']}"] = row["done"] == "yes"
+    return {key for key, done in state.items() if done}
+
+
+def standing_of(project: Project, ref: str) -> tuple[str, ...]:
+    """What this operation waits for now; empty when nothing holds it up."""
+    lists = next_on_bench(project)
+    return next((line.waits_for for line in lists.waiting if line.ref == ref), ())
