@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import json
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from sqlalchemy import Connection, Select, func, select
 
+from ribwright.core.record.entry import Entry
 from ribwright.store import schema
 
 _object = schema.projections["object"]
@@ -159,6 +160,22 @@ def links_from(connection: Connection, project: str, parent: str) -> list[tuple[
         .order_by(_link.c.child)
     )
     return [(row.child, row.digest, bool(row.moved)) for row in rows]
+
+
+def as_entered(entry: Entry, digest: str, now: StoredObject) -> StoredObject:
+    """An earlier revision of an object, from the entry that made it."""
+    body = entry.body
+    return replace(
+        now,
+        revision=int(body["revision"]),
+        parent=body.get("parent") or "",
+        title=body.get("title") or "",
+        hand=body.get("hand") or "none",
+        data=dict(body.get("data") or {}),
+        digest=digest,
+        made_from=tuple((item["ref"], item["digest"]) for item in body.get("made_from") or ()),
+        seq=entry.seq,
+    )
 
 
 def _of(project: str) -> Select[Any]:

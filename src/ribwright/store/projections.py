@@ -9,8 +9,8 @@ from sqlalchemy import Connection, bindparam, delete, select
 
 from ribwright.core.record.chain import Problem
 from ribwright.core.record.entry import Entry
-from ribwright.core.record.projections import PROJECTIONS
 from ribwright.core.record.rows import Key, Projection, Row, Rows
+from ribwright.core.record.tables import PROJECTIONS
 from ribwright.store import chain, schema, search
 
 

@@ -16,7 +16,7 @@ from sqlalchemy import (
     UniqueConstraint,
 )
 
-from ribwright.core.record.projections import PROJECTIONS
+from ribwright.core.record.tables import PROJECTIONS
 
 metadata = MetaData()
 

@@ -7,8 +7,8 @@ from collections.abc import Mapping
 from decimal import Decimal, InvalidOperation
 from typing import Any
 
+from ribwright.core.record.bookings import DECISIONS
 from ribwright.core.record.entry import check_ref
-from ribwright.core.record.projections import DECISIONS
 from ribwright.errors import FormatError, MissingError, OutOfRangeError, UnknownNameError
 
 NOUNS = (
@@ -85,6 +85,7 @@ _TEXTS = (
     "from",
     "to",
     "day",
+    "done",
     "title",
     "parent",
 )
@@ -151,6 +152,8 @@ def _check_work(body: Mapping[str, Any]) -> None:
         raise OutOfRangeError("hours", found=body["hours"], allowed="0 to 24 in one entry, such as 1.25")
     if body.get("as"):
         _one_of("work: as", body["as"], WORKED_AS)
+    if body.get("done"):
+        _one_of("work: done", body["done"], ("yes", "no"))
 
 
 def _check_requirement(body: Mapping[str, Any]) -> None:

@@ -55,7 +55,7 @@ def _texts(value: Any) -> Iterator[str]:
         if len(value) != 64 or not value.isalnum():
             yield value
     elif isinstance(value, Mapping):
-        for item in value.values():
+        for _, item in sorted(value.items()):  # as in the canonical text, not as it was typed
             yield from _texts(item)
     elif isinstance(value, list | tuple):
         for item in value:
