@@ -13,8 +13,8 @@ from typing import Literal
 
 from ribwright.core.scene.furniture import LEFT_STRIP_IN, TITLE_STRIP_IN, TitleBlock, furniture, joints
 from ribwright.core.scene.items import Primitive
-from ribwright.core.scene.scene import Bounds, Scene, bounds, moved
-from ribwright.core.scene.strokes import box_of, drawn
+from ribwright.core.scene.scene import Bounds, Scene, around, moved
+from ribwright.core.scene.strokes import box_of, drawn, is_finite
 from ribwright.errors import DoesNotFitError, MissingError, OutOfRangeError, UnknownNameError
 
 __all__ = ["NOT_APPROVED", "PAPERS", "Page", "TitleBlock", "full_size"]
@@ -113,11 +113,13 @@ def full_size(
                 allowed="0.97 to 1.03",
                 mend="Print at actual size, without fit to page, and measure again",
             )
-    box = bounds(scene)
-    if not scene.items:
+    parts = drawn(scene)
+    if not parts:
         raise MissingError("drawing", because="there is nothing to print", mend="Add something to draw")
-    if not all(math.isfinite(v) for v in (box.left, box.bottom, box.right, box.top)):
+    if not all(is_finite(part) for part in parts):
         raise DoesNotFitError("drawing", because="it has a point at no finite place")
+    boxes = tuple(box_of(part) for part in parts)
+    box = around(boxes)
     lays = [
         _lay(short_long, turned, box, correction, overlap_in)
         for turned in (False, True)
@@ -140,7 +142,8 @@ def full_size(
             mend="Choose larger paper or a roll, or print a part of it",
         )
     factors = correction if lay.width <= lay.height else (correction[1], correction[0])
-    return _pages(scene, paper, lay, box, factors, title_block or TitleBlock(), overlap_in)
+    sheet = title_block or TitleBlock(scene.title)
+    return _pages(scene, parts, boxes, paper, lay, box, factors, sheet, overlap_in)
 
 
 def _lay(
@@ -178,6 +181,8 @@ def _count(length: float, window: float, overlap: float) -> int:
 
 def _pages(
     scene: Scene,
+    parts: tuple[Primitive, ...],
+    boxes: tuple[Bounds, ...],
     paper: str,
     lay: _Lay,
     box: Bounds,
@@ -185,8 +190,6 @@ def _pages(
     title_block: TitleBlock,
     overlap: float,
 ) -> tuple[Page, ...]:
-    parts: tuple[Primitive, ...] = drawn(scene)
-    boxes = [box_of(part) for part in parts]
     step_x, step_y = lay.window_w - overlap, lay.window_h - overlap
     covered_w = lay.window_w + (lay.columns - 1) * step_x
     covered_h = lay.window_h + (lay.rows - 1) * step_y
@@ -210,7 +213,7 @@ def _pages(
                 and b.bottom <= gy + lay.window_h
             )
             number = row * lay.columns + column + 1
-            around = furniture(window, title_block, number, of, row, column, lay.rows, lay.columns)
+            round_it = furniture(window, title_block, number, of, row, column, lay.rows, lay.columns)
             edges = joints(window, overlap, row, column, lay.rows, lay.columns)
             pages.append(
                 Page(
@@ -219,7 +222,7 @@ def _pages(
                     lay.height,
                     moved(Scene(seen, scene.title, scene.described), x0 - gx, y0 - gy),
                     window,
-                    Scene(around.items + edges.items),
+                    Scene(round_it.items + edges.items),
                     factors,
                     number,
                     of,

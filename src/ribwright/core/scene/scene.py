@@ -59,7 +59,11 @@ def bounds(scene: Scene) -> Bounds:
     """Rectangle round everything that will be drawn, lettering included; all zero for an empty scene."""
     from ribwright.core.scene.strokes import box_of, drawn
 
-    boxes = [box_of(item) for item in drawn(scene)]
+    return around(tuple(box_of(item) for item in drawn(scene)))
+
+
+def around(boxes: tuple[Bounds, ...]) -> Bounds:
+    """The rectangle round several; all zero for none."""
     if not boxes:
         return Bounds(0.0, 0.0, 0.0, 0.0)
     return Bounds(

@@ -50,6 +50,24 @@ def box_of(item: Primitive) -> Bounds:
             return _box(_text_corners(item))
 
 
+def is_finite(item: Primitive) -> bool:
+    """Whether all coordinates of a plain item are finite; a rectangle round it may hide one that is not."""
+    match item:
+        case Line():
+            numbers: tuple[float, ...] = (*item.a, *item.b)
+        case Circle():
+            numbers = (*item.center, item.radius)
+        case Arc():
+            numbers = (*item.center, item.radius, item.start_deg, item.end_deg)
+        case Polygon():
+            numbers = tuple(v for p in item.points for v in p)
+        case Polyline():
+            numbers = (*(v for p in item.points for v in p), *item.bulges)
+        case Text():
+            numbers = (*item.at, item.height, item.angle_deg)
+    return math.isfinite(sum(numbers))
+
+
 def arc_extremes(center: Point, radius: float, start_deg: float, end_deg: float) -> tuple[Point, ...]:
     """End points of a counter-clockwise arc and the quadrant points that lie on it."""
     sweep = (end_deg - start_deg) % 360 or 360.0
