@@ -20,10 +20,19 @@ def formulas_md() -> str:
     for name in sorted(FORMULAS):
         made = FORMULAS[name]
         doc = (made.kernel.__doc__ or "").strip().splitlines()[0]
-        lines += [f"## {name}", "", doc, "", f"    {made.symbol} = {made.shown}   [{made.unit or 'plain number'}]", ""]
+        lines += [
+            f"## {name}",
+            "",
+            doc,
+            "",
+            f"    {made.symbol} = {made.shown}   [{made.unit or 'plain number'}]",
+            "",
+        ]
         lines.append(f"- source: {made.cited} ({made.rung})")
         for key, (low, high) in made.limits.items():
-            lines.append(f"- {key}: {'any' if low is None else f'{low:g}'} to {'any' if high is None else f'{high:g}'}")
+            lines.append(
+                f"- {key}: {'any' if low is None else f'{low:g}'} to {'any' if high is None else f'{high:g}'}"
+            )
         if made.deviation:
             lines.append(f"- departs from its source: {made.deviation}")
         if made.excuse:
@@ -36,10 +45,22 @@ def tables_md() -> str:
     """Every table: title, source, rung, rows."""
     from ribwright.core.tables import table, table_names
 
-    lines = ["# Tables", "", "Generated from the tables by `scripts/generate.py`. Rungs: compared, seen, derived, second-hand, practice, memory.", ""]
+    lines = [
+        "# Tables",
+        "",
+        "Generated from the tables by `scripts/generate.py`. Rungs: compared, seen, derived, second-hand, practice, memory.",
+        "",
+    ]
     for name in table_names():
         t = table(name)
-        lines += [f"## {name}", "", t.title + ".", "", f"- source: {t.source.cited(t.locator)}", f"- rung: {t.rung}"]
+        lines += [
+            f"## {name}",
+            "",
+            t.title + ".",
+            "",
+            f"- source: {t.source.cited(t.locator)}",
+            f"- rung: {t.rung}",
+        ]
         odd = sorted({f"{key}: {rung}" for key, rung in t.row_rungs.items()})
         if odd:
             lines.append(f"- rows of another rung: {', '.join(odd)}")
@@ -53,7 +74,9 @@ def calculations_md() -> str:
     """Every calculation: what goes in, what comes out."""
     from ribwright.core.audit import index
 
-    def field_lines(fields: tuple[dict[str, object], ...] | list[dict[str, object]], indent: str) -> list[str]:
+    def field_lines(
+        fields: tuple[dict[str, object], ...] | list[dict[str, object]], indent: str
+    ) -> list[str]:
         out = []
         for f in fields:
             unit = f" [{f['unit']}]" if f.get("unit") else ""
@@ -64,9 +87,21 @@ def calculations_md() -> str:
                 out += field_lines(f["row"], indent + "  ")  # type: ignore[arg-type]
         return out
 
-    lines = ["# Calculations", "", "Generated from the specs by `scripts/generate.py`. Run one with `ribwright calc NAME --in FILE`.", ""]
+    lines = [
+        "# Calculations",
+        "",
+        "Generated from the specs by `scripts/generate.py`. Run one with `ribwright calc NAME --in FILE`.",
+        "",
+    ]
     for entry in index.found():
-        lines += [f"## {entry.name}", "", f"{entry.title}. {entry.summary}", "", *field_lines(entry.fields, ""), ""]
+        lines += [
+            f"## {entry.name}",
+            "",
+            f"{entry.title}. {entry.summary}",
+            "",
+            *field_lines(entry.fields, ""),
+            "",
+        ]
         lines += [f"Results: {', '.join(f'`{key}`' for key in entry.results)}", ""]
     return "\n".join(lines)
 

@@ -51,7 +51,9 @@ class LazyGroup(click.Group):
         return importlib.util.find_spec(GROUPS[name][0].split(":")[0]) is not None
 
 
-@click.group(cls=LazyGroup, context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 110})
+@click.group(
+    cls=LazyGroup, context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 110}
+)
 @click.version_option(__version__, prog_name="ribwright")
 def main() -> None:
     """The manufacturing-engineering department of a one-person aeroplane factory.
@@ -72,7 +74,16 @@ def run(argv: list[str] | None = None) -> None:
         sys.exit(leaving.exit_code)
     except click.ClickException as wrong:
         if wants_json:
-            emit_error({"code": "usage", "message": wrong.format_message(), "field": None, "found": None, "allowed": None, "mend": "See --help."})
+            emit_error(
+                {
+                    "code": "usage",
+                    "message": wrong.format_message(),
+                    "field": None,
+                    "found": None,
+                    "allowed": None,
+                    "mend": "See --help.",
+                }
+            )
         else:
             wrong.show()
         sys.exit(2)

@@ -28,7 +28,10 @@ def next_(parent: str | None, most: int, project: str | None, as_json: bool) -> 
     with open_project(find_project(project)) as opened:
         made = next_on_bench(opened, parent=parent)
     lines = [f"{r.ref:<14} {r.stage:<24} {r.title} ({r.why})" for r in made.ready[:most]]
-    lines += [f"{w.ref:<14} {w.stage:<24} waits for {'; '.join(w.waits_for)}" for w in made.waiting[: max(0, most - len(lines))]]
+    lines += [
+        f"{w.ref:<14} {w.stage:<24} waits for {'; '.join(w.waits_for)}"
+        for w in made.waiting[: max(0, most - len(lines))]
+    ]
     lines.append(f"{made.done} of {made.stages} stages finished.")
     data = {
         "ready": [{"ref": r.ref, "stage": r.stage, "title": r.title, "why": r.why} for r in made.ready],
@@ -43,16 +46,43 @@ def next_(parent: str | None, most: int, project: str | None, as_json: bool) -> 
 @click.argument("stage")
 @click.argument("hours")
 @click.option("--done", is_flag=True, help="The stage is finished.")
-@click.option("--as", "worked_as", type=click.Choice(["builder", "helper", "paid"]), default=None, help="Who worked.")
+@click.option(
+    "--as", "worked_as", type=click.Choice(["builder", "helper", "paid"]), default=None, help="Who worked."
+)
 @click.option("--words", default="", help="What is worth remembering.")
 @project_option
 @acting
 @as_json_option
-def work(ref: str, stage: str, hours: str, done: bool, worked_as: str | None, words: str, project: str | None, who: Any, request: str, as_json: bool) -> None:
+def work(
+    ref: str,
+    stage: str,
+    hours: str,
+    done: bool,
+    worked_as: str | None,
+    words: str,
+    project: str | None,
+    who: Any,
+    request: str,
+    as_json: bool,
+) -> None:
     """Log HOURS on a STAGE, for example 1.5 or "90 min"."""
     from ribwright.services.operations import enter_work
     from ribwright.services.project import find_project, open_project
 
     with open_project(find_project(project)) as opened:
-        enter_work(opened, actor=who, request_id=request, ref=ref, stage=stage, hours=hours, done=done, worked_as=worked_as or "", words=words)
-    emit({"ref": ref, "stage": stage, "done": done}, as_json=as_json, text=f"{ref} {stage}: {hours} logged{', finished' if done else ''}.")
+        enter_work(
+            opened,
+            actor=who,
+            request_id=request,
+            ref=ref,
+            stage=stage,
+            hours=hours,
+            done=done,
+            worked_as=worked_as or "",
+            words=words,
+        )
+    emit(
+        {"ref": ref, "stage": stage, "done": done},
+        as_json=as_json,
+        text=f"{ref} {stage}: {hours} logged{', finished' if done else ''}.",
+    )

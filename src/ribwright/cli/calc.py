@@ -16,11 +16,18 @@ LARGEST_INPUT = 5_000_000
 
 @click.command(context_settings={"ignore_unknown_options": True, "allow_extra_args": True})
 @click.argument("name", required=False)
-@click.option("--in", "source", metavar="FILE", help="JSON or TOML with the fields' names as keys; - for standard input (JSON).")
+@click.option(
+    "--in",
+    "source",
+    metavar="FILE",
+    help="JSON or TOML with the fields' names as keys; - for standard input (JSON).",
+)
 @click.option("--json", "as_json", is_flag=True, help="One JSON object on standard output.")
 @click.option("--list", "listing", is_flag=True, help="List all calculations.")
 @click.option("--schema", "as_schema", is_flag=True, help="The JSON schema of the calculation's input.")
-@click.option("--pdf", metavar="FILE", help="Also write worksheet, sheets and full-size templates to this PDF.")
+@click.option(
+    "--pdf", metavar="FILE", help="Also write worksheet, sheets and full-size templates to this PDF."
+)
 @click.option("--svg", metavar="FILE", help="Also write the picture to this SVG.")
 @click.option("--fail", is_flag=True, help="Exit 1 unless every check is within limits.")
 @click.option("--paper", default="letter", show_default=True, help="Paper of the PDF.")
@@ -85,7 +92,13 @@ def _raw(source: str | None) -> dict[str, Any]:
     path = Path(source)
     try:
         if not path.is_file():
-            raise FormatError("--in", found=source, allowed="a JSON or TOML file", because="there is no such file", mend="Check the name.")
+            raise FormatError(
+                "--in",
+                found=source,
+                allowed="a JSON or TOML file",
+                because="there is no such file",
+                mend="Check the name.",
+            )
         with path.open("rb") as file:
             text = file.read(LARGEST_INPUT + 1)
     except OSError as error:
@@ -100,7 +113,9 @@ def _flags(arguments: list[str]) -> dict[str, str]:
     while rest:
         flag = rest.pop(0)
         if not flag.startswith("--") or len(flag) < 3:
-            raise UnknownNameError("command line", found=flag, allowed="--FIELD VALUE", mend="See `ribwright calc --list`.")
+            raise UnknownNameError(
+                "command line", found=flag, allowed="--FIELD VALUE", mend="See `ribwright calc --list`."
+            )
         field, equals, value = flag[2:].partition("=")
         if not equals:
             if not rest:

@@ -19,7 +19,9 @@ def list_(as_json: bool) -> None:
     from ribwright.core.audit import FORMULAS, index
 
     index.found()
-    text = "\n".join(f"{name:<34} {FORMULAS[name].symbol} = {FORMULAS[name].shown}" for name in sorted(FORMULAS))
+    text = "\n".join(
+        f"{name:<34} {FORMULAS[name].symbol} = {FORMULAS[name].shown}" for name in sorted(FORMULAS)
+    )
     emit({"formulas": sorted(FORMULAS)}, as_json=as_json, text=text)
 
 
@@ -34,7 +36,12 @@ def show(name: str, as_json: bool) -> None:
     index.found()
     made = FORMULAS.get(name)
     if made is None:
-        raise UnknownNameError("formula", found=name, allowed=", ".join(sorted(FORMULAS)[:12]) + " …", mend="`ribwright formula list` shows all.")
+        raise UnknownNameError(
+            "formula",
+            found=name,
+            allowed=", ".join(sorted(FORMULAS)[:12]) + " …",
+            mend="`ribwright formula list` shows all.",
+        )
     said = {
         "name": made.name, "symbol": made.symbol, "printed": made.shown, "unit": made.unit, "source": made.cited, "rung": made.rung,
         "limits": {k: list(v) for k, v in made.limits.items()}, "deviation": made.deviation, "excuse": made.excuse,

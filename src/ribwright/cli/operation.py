@@ -21,11 +21,22 @@ def group() -> None:
 @click.argument("file")
 @click.option("--ref", help="Reference of the operation; left out, the next free one of its assembly.")
 @click.option("--in", "parent", default="", help="Reference of the assembly it belongs to.")
-@click.option("--calculation", default="seam", show_default=True, help="What is calculated from the drawing data.")
+@click.option(
+    "--calculation", default="seam", show_default=True, help="What is calculated from the drawing data."
+)
 @project_option
 @acting
 @as_json_option
-def enter(file: str, ref: str | None, parent: str, calculation: str, project: str | None, who: Any, request: str, as_json: bool) -> None:
+def enter(
+    file: str,
+    ref: str | None,
+    parent: str,
+    calculation: str,
+    project: str | None,
+    who: Any,
+    request: str,
+    as_json: bool,
+) -> None:
     """Enter drawing data from a TOML or JSON FILE: it is calculated first, and entered only if it can be."""
     from ribwright.services.operations import enter_operation, next_reference, operation_view
     from ribwright.services.project import find_project, open_project
@@ -33,11 +44,18 @@ def enter(file: str, ref: str | None, parent: str, calculation: str, project: st
     raw = _read_file(file)
     with open_project(find_project(project)) as opened:
         chosen = ref or next_reference(opened, parent)
-        one = enter_operation(opened, actor=who, request_id=request, ref=chosen, calculation=calculation, raw=raw, parent=parent)
+        one = enter_operation(
+            opened, actor=who, request_id=request, ref=chosen, calculation=calculation, raw=raw, parent=parent
+        )
         view = operation_view(opened, one.ref)
         status = view.worked.outcome.status if view.worked else "no check"
         emit(
-            {"ref": one.ref, "reference": one.reference, "status": status, "stages": [s.name for s in view.stages]},
+            {
+                "ref": one.ref,
+                "reference": one.reference,
+                "status": status,
+                "stages": [s.name for s in view.stages],
+            },
             as_json=as_json,
             text=f"Entered {one.reference}: {one.title}. Checks on the drawing: {status}. Stages: {', '.join(s.name for s in view.stages)}.",
         )
@@ -60,7 +78,9 @@ def show(ref: str, project: str | None, as_json: bool) -> None:
         "answer": view.worked.answer if view.worked else None, "problem": view.problem, "stages": stages,
         "findings": [dict(row) for row in view.findings], "readings": [dict(row) for row in view.readings],
     }  # fmt: skip
-    lines = [view.worked.text() if view.worked else view.problem or "No calculation belongs to this operation."]
+    lines = [
+        view.worked.text() if view.worked else view.problem or "No calculation belongs to this operation."
+    ]
     lines += [f"{s['name']:<24} {'finished' if s['done'] else 'to do':<9} {s['hours']} h" for s in stages]
     emit(data, as_json=as_json, text="\n".join(lines))
 
@@ -98,7 +118,17 @@ def sheet(ref: str, stage: str, pdf: str | None, project: str | None) -> None:
 @project_option
 @acting
 @as_json_option
-def read(ref: str, stage: str, values: tuple[str, ...], uncertainty: str, instrument: str, project: str | None, who: Any, request: str, as_json: bool) -> int:
+def read(
+    ref: str,
+    stage: str,
+    values: tuple[str, ...],
+    uncertainty: str,
+    instrument: str,
+    project: str | None,
+    who: Any,
+    request: str,
+    as_json: bool,
+) -> int:
     """Enter readings: WHERE:WHAT=VALUE, for example 4:"formed head height"=.047 or trial:"formed head diameter"=.14
 
     WHERE is a hole number, trial, or any word; WHAT is the requirement's name as the sheet prints it.
@@ -111,11 +141,19 @@ def read(ref: str, stage: str, values: tuple[str, ...], uncertainty: str, instru
         place, _, rest = one.partition(":")
         what, equals, value = rest.partition("=")
         if not equals:
-            raise FormatError("reading", found=one, allowed='WHERE:WHAT=VALUE, as 4:"formed head height"=.047')
-        rows.append({"where": place, "requirement": what, "value": value, "u": uncertainty, "instrument": instrument})
+            raise FormatError(
+                "reading", found=one, allowed='WHERE:WHAT=VALUE, as 4:"formed head height"=.047'
+            )
+        rows.append(
+            {"where": place, "requirement": what, "value": value, "u": uncertainty, "instrument": instrument}
+        )
     with open_project(find_project(project)) as opened:
-        made, action = enter_readings(opened, actor=who, request_id=request, ref=ref, stage=stage, values=rows)
-    lines = [f"{f.where or '-':<8} {f.requirement:<22} {f.verdict.value:<14} {f.reason}. {f.next}" for f in made]
+        made, action = enter_readings(
+            opened, actor=who, request_id=request, ref=ref, stage=stage, values=rows
+        )
+    lines = [
+        f"{f.where or '-':<8} {f.requirement:<22} {f.verdict.value:<14} {f.reason}. {f.next}" for f in made
+    ]
     if action is not None:
         lines += _action_lines(action)
     data: dict[str, Any] = {"findings": [f.as_data() for f in made]}
@@ -130,7 +168,11 @@ def read(ref: str, stage: str, values: tuple[str, ...], uncertainty: str, instru
 
 def _action_lines(action: Any) -> list[str]:
     lines = []
-    for said, holes in (("Set a little more", action.set_again), ("Replace", action.replace), ("Measure again", action.measure_again)):
+    for said, holes in (
+        ("Set a little more", action.set_again),
+        ("Replace", action.replace),
+        ("Measure again", action.measure_again),
+    ):
         if holes:
             lines.append(f"{said}: {', '.join(map(str, holes))}.")
     if action.ask:
@@ -145,5 +187,7 @@ def _read_file(file: str) -> dict[str, Any]:
     try:
         text = path.read_bytes()
     except OSError as error:
-        raise MissingError("FILE", found=f"{file}: {error.strerror}", allowed="a TOML or JSON file", mend="Check the name.") from None
+        raise MissingError(
+            "FILE", found=f"{file}: {error.strerror}", allowed="a TOML or JSON file", mend="Check the name."
+        ) from None
     return read_text(text, name=path.name, toml=path.suffix.lower() == ".toml")

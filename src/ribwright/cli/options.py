@@ -12,7 +12,9 @@ import click
 F = TypeVar("F", bound=Callable[..., Any])
 
 project_option = click.option(
-    "--project", metavar="DIR", help="The project folder; else RIBWRIGHT_PROJECT, the nearest folder above, or the one ./run made."
+    "--project",
+    metavar="DIR",
+    help="The project folder; else RIBWRIGHT_PROJECT, the nearest folder above, or the one ./run made.",
 )
 as_json_option = click.option("--json", "as_json", is_flag=True, help="One JSON object on standard output.")
 
@@ -21,12 +23,20 @@ def acting(function: F) -> F:
     """Adds ``--by`` and ``--role``; the command gets ``who`` (an actor) and ``request`` (an id for this one call)."""
 
     @click.option("--by", default="builder", show_default=True, help="Who acts, by name.")
-    @click.option("--role", default="builder", show_default=True, type=click.Choice(["builder", "helper", "adviser", "inspector"]), help="As what.")
+    @click.option(
+        "--role",
+        default="builder",
+        show_default=True,
+        type=click.Choice(["builder", "helper", "adviser", "inspector"]),
+        help="As what.",
+    )
     @click.option("--request", "request", metavar="ID", help="The same id sent twice counts once.")
     @functools.wraps(function)
     def wrapped(*args: Any, by: str, role: str, request: str | None, **kwargs: Any) -> Any:
         from ribwright.services.project import Actor
 
-        return function(*args, who=Actor(by, role), request=request or f"cli-{secrets.token_hex(12)}", **kwargs)
+        return function(
+            *args, who=Actor(by, role), request=request or f"cli-{secrets.token_hex(12)}", **kwargs
+        )
 
     return wrapped  # type: ignore[return-value]

@@ -23,7 +23,12 @@ def packet(ref: str, out: str | None, with_dxf: bool, paper: str, project: str |
     from ribwright.services.project import find_project, open_project
 
     with open_project(find_project(project)) as opened:
-        made = make_packet(opened, ref, paper=paper, progress=lambda line: click.echo(line, err=True) if not as_json else None)
+        made = make_packet(
+            opened,
+            ref,
+            paper=paper,
+            progress=lambda line: click.echo(line, err=True) if not as_json else None,
+        )
         target = Path(out) if out else (opened.folder or Path.cwd()) / "packets" / f"{ref}.pdf"
     target.parent.mkdir(parents=True, exist_ok=True)
     target.write_bytes(made.pdf)
@@ -33,4 +38,8 @@ def packet(ref: str, out: str | None, with_dxf: bool, paper: str, project: str |
             path = target.parent / f"{name}.dxf"
             path.write_bytes(content)
             written.append(str(path))
-    emit({"written": written, "contents": list(made.lines)}, as_json=as_json, text="\n".join([*made.lines, *(f"Written: {w}" for w in written)]))
+    emit(
+        {"written": written, "contents": list(made.lines)},
+        as_json=as_json,
+        text="\n".join([*made.lines, *(f"Written: {w}" for w in written)]),
+    )

@@ -20,7 +20,11 @@ def list_(as_json: bool) -> None:
 
     made = [table(name) for name in table_names()]
     text = "\n".join(f"{t.name:<34} {t.title} [{t.rung}]" for t in made)
-    emit({"tables": [{"name": t.name, "title": t.title, "rung": t.rung} for t in made]}, as_json=as_json, text=text)
+    emit(
+        {"tables": [{"name": t.name, "title": t.title, "rung": t.rung} for t in made]},
+        as_json=as_json,
+        text=text,
+    )
 
 
 @group.command("show")
@@ -38,11 +42,21 @@ def show(name: str, row: str | None, as_json: bool) -> None:
     rows = {key: dict(t.rows[key]) for key in keys}
     lines = [f"{t.title}. {t.source.cited(t.locator)} [{t.rung}]", *([t.note] if t.note else [])]
     for key, cells in rows.items():
-        said = "  ".join(f"{column} {text} {t.units[column]}".replace(" text", "").rstrip() for column, text in cells.items())
+        said = "  ".join(
+            f"{column} {text} {t.units[column]}".replace(" text", "").rstrip()
+            for column, text in cells.items()
+        )
         rung = f"  [{t.row_rungs[key]}]" if key in t.row_rungs else ""
         lines.append(f"{key:<10} {said}{rung}")
     emit(
-        {"name": t.name, "title": t.title, "source": t.source.cited(t.locator), "rung": t.rung, "units": dict(t.units), "rows": rows},
+        {
+            "name": t.name,
+            "title": t.title,
+            "source": t.source.cited(t.locator),
+            "rung": t.rung,
+            "units": dict(t.units),
+            "rows": rows,
+        },
         as_json=as_json,
         text="\n".join(lines),
     )

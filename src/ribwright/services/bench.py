@@ -32,7 +32,10 @@ def next_on_bench(project: Project, *, parent: str | None = None) -> BenchList:
     """
     all_operations = objects(project, noun="operation")
     done = finished(work(project))
-    held = {row["about"]: f"discrepancy {row['ref']}: {row['what'] or 'open'}" for row in discrepancies(project, unsettled=True)}
+    held = {
+        row["about"]: f"discrepancy {row['ref']}: {row['what'] or 'open'}"
+        for row in discrepancies(project, unsettled=True)
+    }
     planned = [plan_operation(one, held.get(one.ref, "")) for one in all_operations]
     ready, waiting = ready_stages(planned, done)
     if parent is not None:

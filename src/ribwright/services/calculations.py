@@ -39,9 +39,14 @@ class Done:
         from ribwright.core.writers.to_pdf import pdf_of_packet
 
         title = str(getattr(self.spec, "title", "") or self.calculation.title)
-        drawing, revision = str(getattr(self.spec, "drawing", "") or ""), str(getattr(self.spec, "revision", "") or "")
+        drawing, revision = (
+            str(getattr(self.spec, "drawing", "") or ""),
+            str(getattr(self.spec, "revision", "") or ""),
+        )
         parts: list[Any] = [
-            document_of_outcome(self.outcome, self.spec, title=title, reference=reference, revision=revision, seal=seal),
+            document_of_outcome(
+                self.outcome, self.spec, title=title, reference=reference, revision=revision, seal=seal
+            ),
             *(document_of_sheet(sheet, reference=reference, seal=seal) for sheet in self.outcome.sheets),
         ]
         for scene in self.outcome.templates:
@@ -57,7 +62,9 @@ class Done:
         from ribwright.core.writers.to_svg import svg_of
 
         if self.outcome.picture is None:
-            raise UnknownNameError("picture", found=self.calculation.name, allowed="a calculation with a picture")
+            raise UnknownNameError(
+                "picture", found=self.calculation.name, allowed="a calculation with a picture"
+            )
         return svg_of(self.outcome.picture, stand_alone=True)
 
 
@@ -77,11 +84,13 @@ def run_calculation(name: str, raw: Mapping[str, Any], form: Mapping[str, str] |
         top = {field.name: field for field in fields_of(made.spec)}
         for key in form:
             if key.split(".")[0] not in top:
-                raise UnknownNameError(f"--{key}", found=key, allowed=", ".join(top), mend="See `ribwright calc --list --json`.")
+                raise UnknownNameError(
+                    f"--{key}", found=key, allowed=", ".join(top), mend="See `ribwright calc --list --json`."
+                )
         flat = form_to_raw(made.spec, form)
         named = {key.split(".")[0] for key in form}
         entered |= {key: value for key, value in flat.items() if key in named}
-    spec = read(made.spec, entered)
+    spec: Any = read(made.spec, entered)
     outcome = made.outcome(spec)
     return Done(made, spec, outcome, answer(made, spec, outcome))
 
@@ -89,7 +98,11 @@ def run_calculation(name: str, raw: Mapping[str, Any], form: Mapping[str, str] |
 def schema_of(name: str) -> dict[str, Any]:
     """The JSON schema of a calculation's input."""
     made = load(name)
-    return {"$schema": "https://json-schema.org/draft/2020-12/schema", "title": made.title, **schema(made.spec)}
+    return {
+        "$schema": "https://json-schema.org/draft/2020-12/schema",
+        "title": made.title,
+        **schema(made.spec),
+    }
 
 
 def read_text(text: bytes, *, name: str, toml: bool) -> dict[str, Any]:
@@ -100,18 +113,24 @@ def read_text(text: bytes, *, name: str, toml: bool) -> dict[str, Any]:
     """
     kind = "TOML" if toml else "JSON"
     if len(text) > LARGEST_TEXT:
-        raise FormatError(name, found="more than 5 MB", allowed="at most 5 MB", mend="Enter one calculation at a time.")
+        raise FormatError(
+            name, found="more than 5 MB", allowed="at most 5 MB", mend="Enter one calculation at a time."
+        )
     try:
         decoded = text.decode("utf-8-sig")
         found = tomllib.loads(decoded) if toml else json.loads(decoded, parse_constant=_no_constant)
     except UnicodeDecodeError:
         raise FormatError(name, found="bytes that are not UTF-8 text", allowed=f"{kind} text") from None
     except tomllib.TOMLDecodeError as error:
-        raise FormatError(name, found=str(error), allowed="TOML", mend="Mend that line; nothing was entered.") from None
+        raise FormatError(
+            name, found=str(error), allowed="TOML", mend="Mend that line; nothing was entered."
+        ) from None
     except (ValueError, RecursionError) as error:
-        raise FormatError(name, found=str(error)[:120], allowed="JSON", mend="Mend it there; nothing was entered.") from None
+        raise FormatError(
+            name, found=str(error)[:120], allowed="JSON", mend="Mend it there; nothing was entered."
+        ) from None
     if not isinstance(found, dict):
-        raise FormatError(name, found=type(found).__name__, allowed="named values, as {\"thickness\": \".032\"}")
+        raise FormatError(name, found=type(found).__name__, allowed='named values, as {"thickness": ".032"}')
     return found
 
 

@@ -68,7 +68,9 @@ class OperationView:
         """
         found = next((stage for stage in self.stages if stage.name == name), None)
         if found is None:
-            raise UnknownNameError("stage", found=name, allowed=", ".join(s.name for s in self.stages) or "no stage")
+            raise UnknownNameError(
+                "stage", found=name, allowed=", ".join(s.name for s in self.stages) or "no stage"
+            )
         return found
 
 
@@ -105,7 +107,12 @@ def enter_operation(
     drawing, revision = str(getattr(spec, "drawing", "") or ""), str(getattr(spec, "revision", "") or "")
     before = _before(project, ref)
     if before is not None and before.noun != "operation":
-        raise ConflictError("reference", found=f"{ref} is a {before.noun}", allowed="the reference of an operation", mend="Choose another reference.")
+        raise ConflictError(
+            "reference",
+            found=f"{ref} is a {before.noun}",
+            allowed="the reference of an operation",
+            mend="Choose another reference.",
+        )
     old = before.data if before is not None else {}
     data: dict[str, Any] = {
         "calculation": calculation,
@@ -151,7 +158,9 @@ def operation_view(project: Project, ref: str) -> OperationView:
     """
     one = get_object(project, ref)
     if one.noun != "operation":
-        raise UnknownNameError("operation", found=f"{ref}, a {one.noun}", allowed="the reference of an operation")
+        raise UnknownNameError(
+            "operation", found=f"{ref}, a {one.noun}", allowed="the reference of an operation"
+        )
     worked, problem = _worked(one)
     log = work(project, ref)
     sheets = {sheet.stage: sheet for sheet in worked.outcome.sheets} if worked else {}
@@ -163,12 +172,25 @@ def operation_view(project: Project, ref: str) -> OperationView:
         done = bool(logged) and any(row["done"] == "yes" for row in logged) and logged[-1]["done"] != "no"
         stages.append(StageView(name, sheets.get(name), done, hours, str(stage.get("hours", ""))))
     return OperationView(
-        one, worked, problem, tuple(stages), readings(project, ref), findings(project, ref), discrepancies(project, ref), _moved_tables(one)
+        one,
+        worked,
+        problem,
+        tuple(stages),
+        readings(project, ref),
+        findings(project, ref),
+        discrepancies(project, ref),
+        _moved_tables(one),
     )
 
 
 def enter_readings(
-    project: Project, *, actor: Actor, request_id: str, ref: str, stage: str, values: Sequence[Mapping[str, str]]
+    project: Project,
+    *,
+    actor: Actor,
+    request_id: str,
+    ref: str,
+    stage: str,
+    values: Sequence[Mapping[str, str]],
 ) -> tuple[tuple[Finding, ...], Replacement | None]:
     """Enter what was measured on a stage; each reading gets its finding in the same transaction.
 
@@ -185,7 +207,9 @@ def enter_readings(
     if not values:
         raise MissingError("readings", allowed="at least one value", mend="Enter what you measured.")
     if len(values) > MOST_READINGS:
-        raise ConflictError("readings", found=len(values), allowed=f"{MOST_READINGS} at once", mend="Send them in two parts.")
+        raise ConflictError(
+            "readings", found=len(values), allowed=f"{MOST_READINGS} at once", mend="Send them in two parts."
+        )
     view = operation_view(project, ref)
     sheet = view.stage(stage).sheet
     known = requirements_of(sheet)
@@ -196,13 +220,23 @@ def enter_readings(
         name = one.get("requirement", "").strip()
         requirement = known.get(name)
         if requirement is None:
-            raise UnknownNameError(f"reading {number}, what was measured", found=name, allowed=", ".join(known) or "this stage asks for no reading")
+            raise UnknownNameError(
+                f"reading {number}, what was measured",
+                found=name,
+                allowed=", ".join(known) or "this stage asks for no reading",
+            )
         field = f"reading {number}, {name}"
         value = parse(one.get("value", ""), requirement.unit, field=field)
         entered_u = one.get("u", "").strip()
-        u = parse(entered_u, requirement.unit, field=f"{field}, uncertainty").to(requirement.unit) if entered_u else 0.0
+        u = (
+            parse(entered_u, requirement.unit, field=f"{field}, uncertainty").to(requirement.unit)
+            if entered_u
+            else 0.0
+        )
         where = one.get("where", "").strip()
-        reading = Reading(value.to(requirement.unit), requirement.unit, abs(u), one.get("instrument", "").strip(), where)
+        reading = Reading(
+            value.to(requirement.unit), requirement.unit, abs(u), one.get("instrument", "").strip(), where
+        )
         finding = compare(requirement, reading)
         made.append(finding)
         if where.removeprefix("hole ").isdigit():
@@ -243,7 +277,13 @@ def enter_work(
     read = parse(hours or "0", "h", field="hours")
     if done:
         _may_finish(project, view, stage)
-    body = {"stage": stage, "hours": _hours_text(read.value), "done": "yes" if done else "", "words": words, "day": day}
+    body = {
+        "stage": stage,
+        "hours": _hours_text(read.value),
+        "done": "yes" if done else "",
+        "words": words,
+        "day": day,
+    }
     if worked_as:
         body["as"] = worked_as
     add_entries(project, actor=actor, request_id=request_id, items=[NewEntry("work", body, ref)])
@@ -279,12 +319,17 @@ def plan_operation(one: StoredObject, blocked: str = "") -> Operation:
     """An operation object as the order of work sees it."""
     stages = tuple(
         Stage(
-            str(s.get("name", "")), _float(s.get("hours")), s.get("helper") in ("yes", True), tuple(map(str, s.get("after", []) or []))
+            str(s.get("name", "")),
+            _float(s.get("hours")),
+            s.get("helper") in ("yes", True),
+            tuple(map(str, s.get("after", []) or [])),
         )
         for s in one.data.get("stages", [])
         if s.get("name")
     )
-    return Operation(one.ref, one.title, stages, tuple(map(str, one.data.get("after", []) or [])), one.parent, blocked)
+    return Operation(
+        one.ref, one.title, stages, tuple(map(str, one.data.get("after", []) or [])), one.parent, blocked
+    )
 
 
 def _row_action(view: OperationView, holes: list[tuple[int, Finding]]) -> Replacement | None:
@@ -309,7 +354,9 @@ def _before(project: Project, ref: str) -> StoredObject | None:
         return None
 
 
-def _stage_data(stages: Sequence[Mapping[str, Any]], old: Mapping[str, Any], outcome: Outcome) -> list[dict[str, Any]]:
+def _stage_data(
+    stages: Sequence[Mapping[str, Any]], old: Mapping[str, Any], outcome: Outcome
+) -> list[dict[str, Any]]:
     if stages:
         return [dict(stage) for stage in stages]
     if old.get("stages"):
@@ -317,7 +364,11 @@ def _stage_data(stages: Sequence[Mapping[str, Any]], old: Mapping[str, Any], out
     with_sheets = [sheet.stage for sheet in outcome.sheets]
     if not with_sheets:
         return [{"name": "do"}]
-    names = [name for name in USUAL_STAGES if name in with_sheets or ("rivet" in with_sheets and name != "dimple and countersink")]
+    names = [
+        name
+        for name in USUAL_STAGES
+        if name in with_sheets or ("rivet" in with_sheets and name != "dimple and countersink")
+    ]
     names += [name for name in with_sheets if name not in names]
     return [{"name": name} for name in names]
 

@@ -13,7 +13,8 @@ from ribwright.core.scene import Document, Heading, Paragraph, Scene, Table, Tit
 from ribwright.errors import MissingError
 from ribwright.services.operations import OperationView, operation_view, plan_operation
 from ribwright.services.project import Project
-from ribwright.services.record import get_object, objects, seal
+from ribwright.services.record import get_object, objects
+from ribwright.services.seals import short_seal as seal
 
 Progress = Callable[[str], None]
 
@@ -27,7 +28,9 @@ class Packet:
     dxf: dict[str, bytes]
 
 
-def make_packet(project: Project, ref: str, *, paper: str = "letter", progress: Progress = lambda _: None) -> Packet:
+def make_packet(
+    project: Project, ref: str, *, paper: str = "letter", progress: Progress = lambda _: None
+) -> Packet:
     """The packet of an assembly or of one operation.
 
     Args:
@@ -42,23 +45,31 @@ def make_packet(project: Project, ref: str, *, paper: str = "letter", progress: 
     from ribwright.core.writers.to_pdf import pdf_of_packet
 
     top = get_object(project, ref)
-    members = [top] if top.noun == "operation" else [one for one in objects(project, parent=ref, noun="operation")]
+    members = [top] if top.noun == "operation" else list(objects(project, parent=ref, noun="operation"))
     views = {one.ref: operation_view(project, one.ref) for one in members}
     worked = {key: view for key, view in views.items() if view.worked is not None}
     if not worked:
-        raise MissingError(ref, found="no operation with drawing data", allowed="at least one", mend="Enter a seam first.")
+        raise MissingError(
+            ref, found="no operation with drawing data", allowed="at least one", mend="Enter a seam first."
+        )
     mark = seal(project)
     parts: list[Any] = []
     lines: list[str] = []
     order = working_order([plan_operation(view.object) for view in views.values()])
-    sheets = [(key, stage) for key, stage in order if key in worked and views[key].stage(stage).sheet is not None]
+    sheets = [
+        (key, stage) for key, stage in order if key in worked and views[key].stage(stage).sheet is not None
+    ]
     parts.append(_cover(top.title or ref, top.reference, mark, sheets, views))
     for key, stage in sheets:
         view = views[key]
         sheet = view.stage(stage).sheet
         assert sheet is not None
         progress(f"{key} {stage}")
-        parts.append(document_of_sheet(sheet, reference=f"{view.reference} {stage}", seal=mark, made_from=view.reference))
+        parts.append(
+            document_of_sheet(
+                sheet, reference=f"{view.reference} {stage}", seal=mark, made_from=view.reference
+            )
+        )
         lines.append(f"{key} {stage}: {sheet.title}")
     dxf: dict[str, bytes] = {}
     for key, view in worked.items():
@@ -66,11 +77,18 @@ def make_packet(project: Project, ref: str, *, paper: str = "letter", progress: 
         outcome, spec = view.worked.outcome, view.worked.spec
         for number, scene in enumerate(outcome.templates, start=1):
             progress(f"{key} template {number}")
-            parts.append(full_size(scene, paper=paper, title_block=_block(view, scene, mark)))  # type: ignore[arg-type]
+            parts.append(full_size(scene, paper=paper, title_block=_block(view, scene, mark)))
             dxf[f"{key}-{number}"] = dxf_of(scene)
             lines.append(f"{key} template: {scene.title}")
         parts.append(
-            document_of_outcome(outcome, spec, title=f"Worksheet: {view.object.title}", reference=view.reference, revision=str(getattr(spec, "revision", "")), seal=mark)
+            document_of_outcome(
+                outcome,
+                spec,
+                title=f"Worksheet: {view.object.title}",
+                reference=view.reference,
+                revision=str(getattr(spec, "revision", "")),
+                seal=mark,
+            )
         )
         lines.append(f"{key} worksheet: {view.object.title}")
     return Packet(pdf_of_packet(parts, paper), tuple(lines), dxf)
@@ -84,11 +102,13 @@ def _block(view: OperationView, scene: Scene, mark: str) -> TitleBlock:
         drawing=str(getattr(spec, "drawing", "") or ""),
         revision=str(getattr(spec, "revision", "") or ""),
         hand=view.object.hand,  # type: ignore[arg-type]
-        seal=mark[:12],
+        seal=mark,
     )
 
 
-def _cover(title: str, reference: str, mark: str, sheets: list[tuple[str, str]], views: dict[str, OperationView]) -> Document:
+def _cover(
+    title: str, reference: str, mark: str, sheets: list[tuple[str, str]], views: dict[str, OperationView]
+) -> Document:
     rows = []
     for number, (key, stage) in enumerate(sheets, start=1):
         view = views[key]
@@ -100,8 +120,14 @@ def _cover(title: str, reference: str, mark: str, sheets: list[tuple[str, str]],
         "",
         mark,
         (
-            Paragraph("Stage sheets in working order, then the full-size templates, then the worksheets that they come from."),
+            Paragraph(
+                "Stage sheets in working order, then the full-size templates, then the worksheets that they come from."
+            ),
             Heading("In this packet", 2),
-            Table(("", "operation", "what", "stage", "hours", ""), tuple(rows), widths=(0.06, 0.2, 0.36, 0.2, 0.08, 0.1)),
+            Table(
+                ("", "operation", "what", "stage", "hours", ""),
+                tuple(rows),
+                widths=(0.06, 0.2, 0.36, 0.2, 0.08, 0.1),
+            ),
         ),
     )

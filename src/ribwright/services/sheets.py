@@ -8,7 +8,7 @@ from ribwright.core.scene import Document
 from ribwright.errors import ConflictError
 from ribwright.services.operations import OperationView
 from ribwright.services.project import Project
-from ribwright.services.record import seal
+from ribwright.services.seals import short_seal as seal
 
 
 def sheet_document(project: Project, view: OperationView, stage: str) -> Document:
@@ -25,7 +25,9 @@ def sheet_document(project: Project, view: OperationView, stage: str) -> Documen
             f"sheet of {view.object.ref}, {stage}", found="no sheet", allowed=having or "an operation with drawing data",
             because="nothing is worked out for this stage", mend="Follow the drawing.",
         )  # fmt: skip
-    return document_of_sheet(sheet, reference=f"{view.reference} {stage}", seal=seal(project), made_from=view.reference)
+    return document_of_sheet(
+        sheet, reference=f"{view.reference} {stage}", seal=seal(project), made_from=view.reference
+    )
 
 
 def worksheet_document(project: Project, view: OperationView) -> Document:
@@ -35,7 +37,12 @@ def worksheet_document(project: Project, view: OperationView) -> Document:
         ConflictError: nothing is calculated for it.
     """
     if view.worked is None:
-        raise ConflictError(f"worksheet of {view.object.ref}", found=view.problem or "no drawing data", allowed="drawing data that calculate", mend="Enter its drawing data.")
+        raise ConflictError(
+            f"worksheet of {view.object.ref}",
+            found=view.problem or "no drawing data",
+            allowed="drawing data that calculate",
+            mend="Enter its drawing data.",
+        )
     return document_of_outcome(
         view.worked.outcome, view.worked.spec, title=f"Worksheet: {view.object.title}", reference=view.reference,
         revision=str(getattr(view.worked.spec, "revision", "") or ""), seal=seal(project),

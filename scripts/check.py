@@ -1,0 +1,105 @@
+"""Everything that must hold before a change lands, with the time of each part.
+
+`./check` runs all; `./check NAME …` only the parts named (format, lint, types, imports, generated, tests/…).
+"""
+
+from __future__ import annotations
+
+import os
+import shutil
+import subprocess
+import sys
+import time
+from itertools import pairwise
+from pathlib import Path
+
+ROOT = Path(__file__).resolve().parent.parent
+BIN = ROOT / ".venv" / "bin"
+DEBIAN = {"chromium": "chromium", "postgresql": "/usr/lib/postgresql", "poppler-utils": "pdftoppm"}
+
+
+def install_debian_packages() -> None:
+    """Chromium, PostgreSQL and poppler, when root on a Debian; otherwise say the one line."""
+    missing = [name for name, probe in DEBIAN.items() if not (shutil.which(probe) or Path(probe).is_dir())]
+    if not missing:
+        return
+    line = f"apt-get install -y {' '.join(missing)}"
+    if hasattr(os, "geteuid") and os.geteuid() == 0 and shutil.which("apt-get"):
+        subprocess.run(["apt-get", "update", "-qq"], check=False)
+        subprocess.run(["apt-get", "install", "-y", "-qq", *missing], check=False, stdout=subprocess.DEVNULL)
+    else:
+        print(f"For all tests install once: sudo {line}", file=sys.stderr)
+
+
+def parts() -> dict[str, list[str]]:
+    """Name and command of each part; tests one part a folder, so that each folder's time is printed."""
+    python = str(BIN / "python")
+    made = {
+        "format": [
+            str(BIN / "ruff"),
+            "format",
+            "--check",
+            "--quiet",
+            "src",
+            "tests",
+            "scripts",
+            "benchmarks",
+        ],
+        "lint": [str(BIN / "ruff"), "check", "--quiet", "src", "tests", "scripts", "benchmarks"],
+        "types": [str(BIN / "mypy")],
+        "imports": [str(BIN / "lint-imports"), "--config", ".importlinter"],
+        "generated": [python, "scripts/generate.py", "--check"],
+    }
+    for folder in sorted(p for p in (ROOT / "tests").iterdir() if p.is_dir() and any(p.rglob("test_*.py"))):
+        made[f"tests/{folder.name}"] = [
+            python,
+            "-m",
+            "pytest",
+            f"tests/{folder.name}",
+            "-p",
+            "no:cacheprovider",
+        ]
+    return made
+
+
+def main() -> int:
+    """Run the parts; the closing line counts the tests."""
+    os.chdir(ROOT)
+    install_debian_packages()
+    chosen = sys.argv[1:]
+    failed: list[str] = []
+    counts = {"passed": 0, "failed": 0, "skipped": 0}
+    began = time.monotonic()
+    for name, command in parts().items():
+        if chosen and name not in chosen:
+            continue
+        start = time.monotonic()
+        done = subprocess.run(command, text=True, stdout=subprocess.PIPE, stderr=subprocess.STDOUT)
+        took = time.monotonic() - start
+        tail = done.stdout.strip().splitlines()[-1:] or [""]
+        words = tail[0].replace(",", "").split()
+        for number, word in pairwise(words):
+            key = "failed" if word in ("error", "errors") else word
+            if name.startswith("tests/") and key in counts and number.isdigit():
+                counts[key] += int(number)
+        bad = done.returncode != 0
+        if os.environ.get("CI") and name.startswith("tests/") and " skipped" in tail[0]:
+            bad = True  # a browser or PostgreSQL test that did not run proves nothing
+        print(
+            f"{'FAILED' if bad else 'ok':<7} {name:<22} {took:6.1f} s  {tail[0] if name.startswith('tests/') else ''}",
+            flush=True,
+        )
+        if bad:
+            failed.append(name)
+            print(done.stdout, flush=True)
+    print(f"{time.monotonic() - began:.0f} s in all")
+    if failed:
+        print(f"Not in order: {', '.join(failed)}")
+    print(
+        f"{counts['passed']} passed, {max(counts['failed'], len(failed))} failed, {counts['skipped']} skipped"
+    )
+    return 1 if failed else 0
+
+
+if __name__ == "__main__":
+    raise SystemExit(main())

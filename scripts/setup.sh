@@ -1,0 +1,33 @@
+# Sourced by ./run and ./check: makes .venv in the checkout and keeps it as pyproject.toml says.
+# Usage: . scripts/setup.sh EXTRAS   (EXTRAS: empty, or for example "[dev]")
+set -eu
+extras="$1"
+python=""
+for candidate in python3.11 python3.12 python3.13 python3; do
+    if command -v "$candidate" >/dev/null 2>&1 && "$candidate" -c 'import sys; sys.exit(sys.version_info < (3, 11))'; then
+        python="$candidate"
+        break
+    fi
+done
+if [ -z "$python" ]; then
+    echo "Python 3.11 or later is needed: apt install python3 python3-venv" >&2
+    exit 1
+fi
+if ! "$python" -c 'import ensurepip, venv' 2>/dev/null; then
+    if [ "$(id -u)" = 0 ] && command -v apt-get >/dev/null 2>&1; then
+        echo "Installing python3-venv." >&2
+        apt-get update -qq && apt-get install -y -qq python3-venv >/dev/null
+    else
+        echo "Python's venv is missing. Install it once with: sudo apt install python3-venv" >&2
+        exit 1
+    fi
+fi
+wanted="$extras $("$python" -c 'import hashlib, sys; print(hashlib.sha256(open("pyproject.toml", "rb").read()).hexdigest())')"
+have=$(cat .venv/ribwright-setup 2>/dev/null || true)
+# an environment set up for the tests also serves ./run
+if [ "$have" != "$wanted" ] && { [ -n "$extras" ] || [ "$have" != "[dev,proof,scale] ${wanted# }" ]; }; then
+    [ -x .venv/bin/python ] || "$python" -m venv .venv
+    echo "Setting up .venv (once; about 200 MB)." >&2
+    .venv/bin/python -m pip install --quiet --disable-pip-version-check -e ".$extras"
+    printf '%s' "$wanted" > .venv/ribwright-setup
+fi

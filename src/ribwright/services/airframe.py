@@ -1,0 +1,142 @@
+"""The breakdown of the aeroplane: assemblies, parts, operations, and how far each is."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from ribwright.services.bench import finished
+from ribwright.services.project import Project
+from ribwright.services.record import (
+    HistoryLine,
+    StoredObject,
+    discrepancies,
+    get_object,
+    history,
+    objects,
+    work,
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Progress:
+    """Stages finished of all, and hours logged."""
+
+    done: int
+    stages: int
+
+
+@dataclass(frozen=True, slots=True)
+class Branch:
+    """An assembly in the breakdown, with what stands in it."""
+
+    one: StoredObject
+    depth: int
+    parts: int
+    operations: int
+    progress: Progress
+    open_discrepancies: int
+
+
+@dataclass(frozen=True, slots=True)
+class OperationLine:
+    """An operation in an assembly's list."""
+
+    one: StoredObject
+    progress: Progress
+    next_stage: str
+    open_discrepancies: int
+
+
+@dataclass(frozen=True, slots=True)
+class AssemblyView:
+    """An assembly with its assemblies, parts, operations, spaces and story."""
+
+    one: StoredObject
+    parents: tuple[StoredObject, ...]
+    assemblies: tuple[Branch, ...]
+    parts: tuple[StoredObject, ...]
+    operations: tuple[OperationLine, ...]
+    spaces: tuple[StoredObject, ...]
+    history: tuple[HistoryLine, ...]
+
+
+def breakdown(project: Project) -> tuple[Branch, ...]:
+    """All assemblies, each below what it belongs to, with counts of what they hold."""
+    everything = [*objects(project, noun="aircraft"), *objects(project, noun="assembly")]
+    parts, operations = objects(project, noun="part"), objects(project, noun="operation")
+    done = finished(work(project))
+    held: dict[str, int] = {}
+    for row in discrepancies(project, unsettled=True):
+        held[row["about"]] = held.get(row["about"], 0) + 1
+    by_parent: dict[str, list[StoredObject]] = {}
+    for one in everything:
+        by_parent.setdefault(one.parent, []).append(one)
+    known = {one.ref for one in everything}
+    part_count: dict[str, int] = {}
+    for part in parts:
+        part_count[part.parent] = part_count.get(part.parent, 0) + 1
+    in_assembly: dict[str, list[StoredObject]] = {}
+    for operation in operations:
+        in_assembly.setdefault(operation.parent, []).append(operation)
+    lines: list[Branch] = []
+
+    def walk(one: StoredObject, depth: int, above: frozenset[str]) -> None:
+        own = in_assembly.get(one.ref, [])
+        opened = held.get(one.ref, 0) + sum(held.get(op.ref, 0) for op in own)
+        lines.append(Branch(one, depth, part_count.get(one.ref, 0), len(own), _progress(own, done), opened))
+        for child in by_parent.get(one.ref, []):
+            if child.ref not in above:  # a circle of parents would never end
+                walk(child, depth + 1, above | {child.ref})
+
+    for one in everything:
+        if one.parent not in known:
+            walk(one, 0, frozenset((one.ref,)))
+    return tuple(lines)
+
+
+def assembly_view(project: Project, ref: str) -> AssemblyView:
+    """One assembly, whole.
+
+    Raises:
+        UnknownNameError: there is none of this reference.
+    """
+    one = get_object(project, ref)
+    children = objects(project, parent=ref)
+    done = finished(work(project))
+    held: dict[str, int] = {}
+    for row in discrepancies(project, unsettled=True):
+        held[row["about"]] = held.get(row["about"], 0) + 1
+    operations = []
+    for operation in (child for child in children if child.noun == "operation"):
+        following = next(
+            (
+                s["name"]
+                for s in operation.data.get("stages", [])
+                if f"{operation.ref}/{s['name']}" not in done
+            ),
+            "",
+        )
+        operations.append(
+            OperationLine(operation, _progress([operation], done), following, held.get(operation.ref, 0))
+        )
+    parents: list[StoredObject] = []
+    above = one.parent
+    while above and len(parents) < 12:
+        parent = get_object(project, above)
+        parents.insert(0, parent)
+        above = parent.parent
+    branches = tuple(b for b in breakdown(project) if b.one.parent == ref)
+    return AssemblyView(
+        one,
+        tuple(parents),
+        branches,
+        tuple(child for child in children if child.noun == "part"),
+        tuple(operations),
+        tuple(child for child in children if child.noun == "space"),
+        history(project, ref)[::-1],
+    )
+
+
+def _progress(operations: list[StoredObject], done: set[str]) -> Progress:
+    names = [f"{op.ref}/{s['name']}" for op in operations for s in op.data.get("stages", [])]
+    return Progress(sum(1 for name in names if name in done), len(names))

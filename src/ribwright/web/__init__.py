@@ -1,0 +1,1 @@
+"""The app: server-rendered pages that work without JavaScript, on a phone and at a desk."""

@@ -1,0 +1,106 @@
+"""``create_app``: one open project, its pages, and the guard before them."""
+
+from __future__ import annotations
+
+import functools
+import traceback
+from collections.abc import Callable
+from pathlib import Path
+
+from starlette.applications import Starlette
+from starlette.exceptions import HTTPException
+from starlette.requests import Request
+from starlette.responses import PlainTextResponse, Response
+from starlette.routing import Mount, Route
+from starlette.staticfiles import StaticFiles
+
+from ribwright.core.writers.to_svg import SVG_CSS
+from ribwright.errors import RibwrightError
+from ribwright.services.project import Actor, Project
+from ribwright.web.errors import status_of
+from ribwright.web.pages import page
+from ribwright.web.security import App, guard
+
+LOCAL_HOSTS = frozenset(("127.0.0.1", "localhost", "::1"))
+STATIC = Path(__file__).parent / "static"
+
+
+def create_app(
+    project: Project,
+    *,
+    actor: Actor,
+    hosts: frozenset[str] = LOCAL_HOSTS,
+    report: Callable[[str], None] | None = None,
+) -> App:
+    """The app over an open project.
+
+    Args:
+        project: stays open as long as the app; closing it is the caller's.
+        actor: who acts on this machine when nobody signed in (the builder at the laptop).
+        hosts: names by which browsers may call it.
+        report: is given the traceback of anything unexpected; the page shows none.
+    """
+    app = Starlette(
+        routes=[*routes(), Mount("/static", StaticFiles(directory=STATIC), name="static")],
+        exception_handlers={
+            RibwrightError: _refused,
+            HTTPException: _http,
+            Exception: functools.partial(_unexpected, report=report),
+        },
+    )
+    app.state.project = project
+    app.state.actor = actor
+    return guard(app, hosts=hosts, upload_paths=("/photo",))
+
+
+def routes() -> list[Route]:
+    """Every page and form of the app; tests walk this list."""
+    from ribwright.web.routes import airframe, bench, calc, checks, operation, record
+
+    return [
+        Route("/static/drawing.css", drawing_css, name="drawing_css"),
+        *bench.ROUTES,
+        *airframe.ROUTES,
+        *operation.ROUTES,
+        *calc.ROUTES,
+        *checks.ROUTES,
+        *record.ROUTES,
+    ]
+
+
+def drawing_css(request: Request) -> Response:
+    """The rules that every drawing on a page follows."""
+    return Response(SVG_CSS, media_type="text/css", headers={"cache-control": "max-age=3600"})
+
+
+def _refused(request: Request, error: Exception) -> Response:
+    assert isinstance(error, RibwrightError)
+    return page(
+        request, "error.html", {"title": "Not done", "sentences": _sentences(error)}, status=status_of(error)
+    )
+
+
+def _sentences(error: RibwrightError) -> list[str]:
+    return [error.sentence(), *(other.sentence() for other in getattr(error, "others", ()))]
+
+
+def _http(request: Request, error: Exception) -> Response:
+    assert isinstance(error, HTTPException)
+    said = {404: "There is no such page.", 405: "This page can't be used that way."}.get(
+        error.status_code, str(error.detail)
+    )
+    return page(
+        request,
+        "error.html",
+        {"title": "Not found" if error.status_code == 404 else "Not done", "sentences": [said]},
+        status=error.status_code,
+    )
+
+
+def _unexpected(request: Request, error: Exception, *, report: Callable[[str], None] | None) -> Response:
+    if report is not None:
+        report("".join(traceback.format_exception(error)))
+    return PlainTextResponse(
+        "Something went wrong inside the program; nothing was half written. The report is where the program was started.",
+        status_code=500,
+    )

@@ -1,0 +1,69 @@
+"""Airframe: the breakdown, an assembly, a part."""
+
+from __future__ import annotations
+
+from starlette.requests import Request
+from starlette.responses import RedirectResponse, Response
+from starlette.routing import Route
+
+from ribwright.services.airframe import assembly_view, breakdown
+from ribwright.services.record import get_object, history, set_object
+from ribwright.web.forms import new_request_id
+from ribwright.web.pages import actor_of, page, project_of
+from ribwright.web.posting import posting, see_other
+
+
+def airframe(request: Request) -> Response:
+    """All assemblies with what is in them and how far they are."""
+    return page(
+        request,
+        "airframe.html",
+        {"title": "Airframe", "tree": breakdown(project_of(request)), "request_id": new_request_id()},
+    )
+
+
+def one(request: Request) -> Response:
+    """An assembly with parts and operations, or a part with its story."""
+    project, ref = project_of(request), request.path_params["ref"]
+    found = get_object(project, ref)
+    if found.noun == "operation":
+        return RedirectResponse(request.url_for("operation", ref=ref).path)
+    if found.noun in ("assembly", "aircraft"):
+        view = assembly_view(project, ref)
+        return page(
+            request,
+            "assembly.html",
+            {
+                "title": found.title or ref,
+                "view": view,
+                "reference": found.reference,
+                "request_id": new_request_id(),
+            },
+        )
+    return page(
+        request,
+        "part.html",
+        {
+            "title": found.title or ref,
+            "one": found,
+            "reference": found.reference,
+            "history": history(project, ref)[::-1],
+        },
+    )
+
+
+def new_assembly(request: Request, form: dict[str, str]) -> Response:
+    """A new assembly: reference and name."""
+    ref = form.get("ref", "").strip()
+    set_object(
+        project_of(request), actor=actor_of(request), request_id=form.get("request", ""), noun="assembly", ref=ref,
+        data={}, title=form.get("name", "").strip() or ref, parent=form.get("parent", "").strip(), seen_revision=0,
+    )  # fmt: skip
+    return see_other(request.url_for("object", ref=ref).path)
+
+
+ROUTES = [
+    Route("/airframe", airframe, name="airframe"),
+    Route("/airframe/new", posting(new_assembly), methods=["POST"], name="new_assembly"),
+    Route("/airframe/{ref}", one, name="object"),
+]

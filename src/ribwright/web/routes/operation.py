@@ -1,0 +1,194 @@
+"""An operation: its page, its form, its stages at the bench, its papers."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from starlette.requests import Request
+from starlette.responses import Response
+from starlette.routing import Route
+
+from ribwright.core.audit import form_to_raw
+from ribwright.core.audit.index import entries, load
+from ribwright.errors import InputError, MissingError, TableError, UnknownNameError
+from ribwright.services.operations import (
+    enter_operation,
+    enter_readings,
+    enter_work,
+    next_reference,
+    operation_view,
+    requirements_of,
+)
+from ribwright.services.packet import make_packet
+from ribwright.services.record import get_object, history
+from ribwright.services.sheets import document_pdf, sheet_document, worksheet_document
+from ribwright.web.forms import changed_rows, form_page, new_request_id, row_change
+from ribwright.web.pages import actor_of, page, project_of
+from ribwright.web.posting import posting, see_other
+
+READING_LINES = 12
+
+
+def show(request: Request) -> Response:
+    """The operation: drawing, what it came to, stages, checks, story."""
+    project, ref = project_of(request), request.path_params["ref"]
+    view = operation_view(project, ref)
+    return page(
+        request, "operation.html",
+        {"title": view.object.title, "view": view, "reference": view.reference, "history": history(project, ref)[::-1]},
+    )  # fmt: skip
+
+
+def enter(request: Request, form: dict[str, str]) -> Response:
+    """The form of drawing data: new in an assembly, a copy of another, or entered again."""
+    project = project_of(request)
+    ref = request.path_params.get("ref", "")
+    query = request.query_params
+    known = (
+        get_object(project, ref) if ref else get_object(project, query["like"]) if query.get("like") else None
+    )
+    name = (
+        form.get("calculation")
+        or query.get("calculation")
+        or (known.data.get("calculation") if known else "")
+        or "seam"
+    )
+    made = load(name)
+    parent = form.get("parent", query.get("in", known.parent if known else ""))
+    seen = form.get("seen", str(known.revision) if ref and known else "0")
+    raw: dict[str, Any] = (
+        form_to_raw(made.spec, form)
+        if request.method == "POST"
+        else dict(known.data.get("inputs", {}))
+        if known
+        else {}
+    )
+    extra: dict[str, int] = {}
+    error = None
+    change = row_change(form)
+    if change is not None:
+        raw, extra = changed_rows(raw, change)
+    elif request.method == "POST":
+        try:
+            done = enter_operation(
+                project, actor=actor_of(request), request_id=form.get("request", ""), ref=ref or form.get("ref", "").strip() or next_reference(project, parent),
+                calculation=name, raw=raw, parent=parent, seen_revision=int(seen) if seen.isdigit() else None,
+            )  # fmt: skip
+            return see_other(request.url_for("operation", ref=done.ref).path)
+        except (InputError, TableError) as refused:
+            error = refused
+    shown = form_page(
+        made.spec, raw, request_id=form.get("request", ""), seen=seen, error=error, extra_rows=extra
+    )
+    context = {
+        "title": f"Drawing data: {made.title}", "form": shown, "calculation": made, "calculations": entries(), "parent": parent, "ref": ref,
+        "new_ref": form.get("ref", "") if ref == "" else ref, "suggested": next_reference(project, parent) if not ref else ref,
+    }  # fmt: skip
+    return page(request, "enter.html", context, status=422 if error else 200)
+
+
+def stage(request: Request, form: dict[str, str]) -> Response:
+    """A stage at the bench: the sheet itself, readings and hours."""
+    project = project_of(request)
+    ref, name = request.path_params["ref"], request.path_params["stage"]
+    view = operation_view(project, ref)
+    one = view.stage(name)
+    error, answered = None, None
+    if request.method == "POST":
+        try:
+            if form.get("what") == "readings":
+                answered = enter_readings(
+                    project, actor=actor_of(request), request_id=form.get("request", ""), ref=ref, stage=name, values=_readings(form),
+                )  # fmt: skip
+                view = operation_view(project, ref)
+            else:
+                enter_work(
+                    project, actor=actor_of(request), request_id=form.get("request", ""), ref=ref, stage=name, hours=form.get("hours", ""),
+                    done=form.get("done") == "yes", worked_as=form.get("as", ""), words=form.get("words", ""),
+                )  # fmt: skip
+                return see_other(request.url_for("operation", ref=ref).path)
+        except InputError as refused:
+            error = refused
+    document = sheet_document(project, view, name) if one.sheet is not None else None
+    context = {
+        "title": f"{name.capitalize()}: {view.object.title}", "view": view, "stage": one, "document": document, "reference": view.reference,
+        "requirements": list(requirements_of(one.sheet)), "lines": range(READING_LINES), "form": form if error else {}, "answered": answered,
+        "request_id": form.get("request", "") if error else new_request_id(), "work_id": new_request_id(),
+        "mistake": error.sentence() if error else "", "found": [f for f in view.findings if f["stage"] == name][::-1],
+    }  # fmt: skip
+    return page(request, "stage.html", context, status=422 if error else 200)
+
+
+def _readings(form: dict[str, str]) -> list[dict[str, str]]:
+    lines = []
+    for number in range(READING_LINES * 4):
+        value = form.get(f"value.{number}", "").strip()
+        if value:
+            lines.append(
+                {
+                    "value": value, "requirement": form.get(f"requirement.{number}", form.get("requirement", "")),
+                    "where": form.get(f"where.{number}", ""), "u": form.get("u", ""), "instrument": form.get("instrument", ""),
+                }
+            )  # fmt: skip
+    if not lines:
+        raise MissingError(
+            "readings", allowed="at least one value", mend="Enter what you measured, or leave the page."
+        )
+    return lines
+
+
+def worksheet(request: Request) -> Response:
+    """The worksheet as a page."""
+    project = project_of(request)
+    view = operation_view(project, request.path_params["ref"])
+    document = worksheet_document(project, view)
+    return page(
+        request, "document.html", {"title": document.title, "document": document, "reference": view.reference}
+    )
+
+
+def sheet_pdf(request: Request) -> Response:
+    """A stage's bench sheet as PDF."""
+    project = project_of(request)
+    document = sheet_document(
+        project, operation_view(project, request.path_params["ref"]), request.path_params["stage"]
+    )
+    return _file(
+        document_pdf(document, request.query_params.get("paper", "letter")),
+        "application/pdf",
+        f"{request.path_params['ref']}.pdf",
+    )
+
+
+def packet_pdf(request: Request) -> Response:
+    """Sheets in working order, templates at full size, worksheets: of an operation or a whole assembly."""
+    made = make_packet(
+        project_of(request), request.path_params["ref"], paper=request.query_params.get("paper", "letter")
+    )
+    return _file(made.pdf, "application/pdf", f"{request.path_params['ref']}-packet.pdf")
+
+
+def template_dxf(request: Request) -> Response:
+    """One full-size template as DXF."""
+    made = make_packet(project_of(request), request.path_params["ref"])
+    name = f"{request.path_params['ref']}-{request.path_params['number']}"
+    if name not in made.dxf:
+        raise UnknownNameError("template", found=name, allowed=", ".join(made.dxf) or "none")
+    return _file(made.dxf[name], "application/dxf", f"{name}.dxf")
+
+
+def _file(content: bytes, media: str, name: str) -> Response:
+    plain = "".join(c if c.isascii() and (c.isalnum() or c in "-._") else "-" for c in name)
+    return Response(content, media_type=media, headers={"content-disposition": f'inline; filename="{plain}"'})
+
+
+ROUTES = [
+    Route("/operation/new", posting(enter), methods=["GET", "POST"], name="new_operation"),
+    Route("/operation/{ref}", show, name="operation"),
+    Route("/operation/{ref}/edit", posting(enter), methods=["GET", "POST"], name="edit_operation"),
+    Route("/operation/{ref}/worksheet", worksheet, name="worksheet"),
+    Route("/operation/{ref}/packet.pdf", packet_pdf, name="packet"),
+    Route("/operation/{ref}/template-{number:int}.dxf", template_dxf, name="template_dxf"),
+    Route("/stage/{ref}/{stage}", posting(stage), methods=["GET", "POST"], name="stage"),
+    Route("/stage/{ref}/{stage}/sheet.pdf", sheet_pdf, name="sheet_pdf"),
+]

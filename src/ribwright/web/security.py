@@ -1,0 +1,135 @@
+"""What stands before every route: who may call, from where, how much, and what a page may load.
+
+The app answers only to names it knows (a page on the internet could point its own name at this machine),
+takes changes only from its own pages, and never runs a script that it did not ship.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Awaitable, Callable, MutableMapping
+from typing import Any
+from urllib.parse import urlsplit
+
+Scope = MutableMapping[str, Any]
+Message = MutableMapping[str, Any]
+Receive = Callable[[], Awaitable[Message]]
+Send = Callable[[Message], Awaitable[None]]
+App = Callable[[Scope, Receive, Send], Awaitable[None]]
+
+LARGEST_FORM = 2_000_000
+LARGEST_UPLOAD = 64_000_000
+SAFE = ("GET", "HEAD", "OPTIONS")
+
+HEADERS = (
+    (
+        b"content-security-policy",
+        b"default-src 'self'; img-src 'self' data: blob:; style-src 'self'; script-src 'self'; object-src 'none'; "
+        b"base-uri 'none'; form-action 'self'; frame-ancestors 'none'",
+    ),
+    (b"x-content-type-options", b"nosniff"),
+    (b"referrer-policy", b"same-origin"),
+    (b"x-frame-options", b"DENY"),
+    (b"cross-origin-opener-policy", b"same-origin"),
+)
+
+
+class TooLarge(Exception):
+    """The body went on beyond what is allowed."""
+
+
+def guard(app: App, *, hosts: frozenset[str], upload_paths: tuple[str, ...] = ()) -> App:
+    """Wrap an app: known hosts, own origin on unsafe methods, bounded bodies, headers on every answer.
+
+    Args:
+        hosts: names this server is known by, without port.
+        upload_paths: path prefixes that may take a photo's worth of bytes.
+    """
+
+    async def guarded(scope: Scope, receive: Receive, send: Send) -> None:
+        if scope["type"] != "http":
+            await app(scope, receive, send)
+            return
+        headers = {name.lower(): value for name, value in scope["headers"]}
+        refused = _refusal(scope, headers, hosts)
+        limit = LARGEST_UPLOAD if any(scope["path"].startswith(p) for p in upload_paths) else LARGEST_FORM
+        length = headers.get(b"content-length", b"0")
+        if refused is None and (not length.isdigit() or int(length) > limit):
+            refused = (413, f"The form is too large: at most {limit // 1_000_000} MB can be sent here.")
+        if refused is not None:
+            await _plain(send, *refused)
+            return
+        taken = 0
+        started = False
+
+        async def bounded() -> Message:
+            nonlocal taken
+            message = await receive()
+            taken += len(message.get("body", b""))
+            if taken > limit:
+                raise TooLarge
+            return message
+
+        async def sealed(message: Message) -> None:
+            nonlocal started
+            if message["type"] == "http.response.start":
+                started = True
+                have = {name.lower() for name, _ in message["headers"]}
+                message["headers"] = [*message["headers"], *(pair for pair in HEADERS if pair[0] not in have)]
+            await send(message)
+
+        try:
+            await app(scope, bounded, sealed)
+        except TooLarge:
+            if not started:
+                await _plain(
+                    send, 413, f"The form is too large: at most {limit // 1_000_000} MB can be sent here."
+                )
+
+    return guarded
+
+
+def _refusal(scope: Scope, headers: dict[bytes, bytes], hosts: frozenset[str]) -> tuple[int, str] | None:
+    host = headers.get(b"host", b"").decode("latin-1").lower()
+    name = urlsplit(f"//{host}").hostname if _sane(host) else None
+    if name not in hosts:
+        return (
+            421,
+            "This server does not answer to that name. Open it by the address that it printed when it started.",
+        )
+    if scope["method"] in SAFE:
+        return None
+    site = headers.get(b"sec-fetch-site")
+    if site is not None and site not in (b"same-origin", b"none"):
+        return (
+            403,
+            "This form came from another site; nothing was changed. Open the app itself and send it from there.",
+        )
+    origin = headers.get(b"origin")
+    if origin is not None:
+        came = origin.decode("latin-1").lower()
+        if came == "null" or urlsplit(came).netloc != host:
+            return (
+                403,
+                "This form came from another site; nothing was changed. Open the app itself and send it from there.",
+            )
+    return None
+
+
+def _sane(host: str) -> bool:
+    return 0 < len(host) < 256 and all(c.isalnum() or c in ".:-[]" for c in host)
+
+
+async def _plain(send: Send, status: int, text: str) -> None:
+    body = text.encode()
+    await send(
+        {
+            "type": "http.response.start",
+            "status": status,
+            "headers": [
+                (b"content-type", b"text/plain; charset=utf-8"),
+                (b"content-length", str(len(body)).encode()),
+                *HEADERS,
+            ],
+        }
+    )
+    await send({"type": "http.response.body", "body": body})

@@ -1,0 +1,32 @@
+// Small conveniences; every page works without them.
+"use strict";
+// the rule on the bench sheet: a tap on a step moves it there and greys what lies above
+document.querySelectorAll(".bench-sheet .steps.tick").forEach((list) => {
+  const key = "rule:" + location.pathname + ":" + [...document.querySelectorAll(".steps.tick")].indexOf(list);
+  const items = [...list.children];
+  const put = (at) => {
+    items.forEach((item, n) => {
+      item.classList.toggle("at", n === at);
+      item.classList.toggle("ticked", n < at);
+      if (n === at) item.setAttribute("aria-current", "step");
+      else item.removeAttribute("aria-current");
+    });
+    try { sessionStorage.setItem(key, String(at)); } catch { /* no storage: the rule just isn't remembered */ }
+  };
+  items.forEach((item, n) => {
+    item.tabIndex = 0;
+    item.addEventListener("click", () => put(n));
+    item.addEventListener("keydown", (event) => { if (event.key === "Enter" || event.key === " ") { event.preventDefault(); put(n); } });
+  });
+  let kept = null;
+  try { kept = sessionStorage.getItem(key); } catch { kept = null; }
+  if (kept !== null) put(Number(kept));
+});
+// a form that was refused: go to what is wrong
+document.getElementById("mistakes")?.focus();
+// a form is sent once, however often the button is hit (the server would count it once anyway)
+document.querySelectorAll("form[method=post]").forEach((form) => {
+  let sent = false;
+  form.addEventListener("submit", (event) => { if (sent) event.preventDefault(); sent = true; });
+});
+window.addEventListener("pageshow", (event) => { if (event.persisted) location.reload(); });
