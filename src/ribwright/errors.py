@@ -91,7 +91,7 @@ class RibwrightError(Exception):
 
 
 class InputError(RibwrightError):
-    """``name`` is the input's place in the spec (``layers 2, thickness``); ``others`` are further mistakes found."""
+    """``name`` is the input's key (``layers.1.thickness``); ``others`` are further mistakes found."""
 
     code = "input"
     name: str = ""

@@ -136,7 +136,7 @@ def read(spec: type[S], raw: Mapping[str, object]) -> S:
     Raises:
         InputError: one of its leaves, naming the field as the builder knows it.
     """
-    made, mistakes = _read(spec, raw, "")
+    made, mistakes = _read(spec, raw, "", "")
     if mistakes:
         first = mistakes[0]
         first.others = tuple(mistakes[1:])
@@ -144,7 +144,7 @@ def read(spec: type[S], raw: Mapping[str, object]) -> S:
     return made  # type: ignore[return-value]
 
 
-def _read(spec: type[S], raw: object, where: str) -> tuple[S | None, list[InputError]]:
+def _read(spec: type[S], raw: object, where: str, key: str) -> tuple[S | None, list[InputError]]:
     if not isinstance(raw, Mapping):
         return None, [InputError(where or spec.__name__, found=_brief(raw), allowed="named values")]
     mistakes: list[InputError] = []
@@ -165,7 +165,7 @@ def _read(spec: type[S], raw: object, where: str) -> tuple[S | None, list[InputE
         path = where + field.label
         try:
             if field.kind == "rows":
-                values[field.name] = _read_rows(field, entered, path, mistakes)
+                values[field.name] = _read_rows(field, entered, path, key + field.name, mistakes)
             elif entered is None or (isinstance(entered, str) and not entered.strip()):
                 if field.kind == "flag" or field.optional or field.default is not None:
                     continue
@@ -173,17 +173,21 @@ def _read(spec: type[S], raw: object, where: str) -> tuple[S | None, list[InputE
             else:
                 values[field.name] = _read_one(field, entered, path)
         except InputError as mistake:
-            mistake.name = where + field.name
+            mistake.name = key + field.name
             mistakes.append(mistake)
     if mistakes:
         return None, mistakes
     try:
         return spec(**values), []
     except InputError as mistake:  # a spec's own __post_init__ may refuse impossible combinations
+        named = next((f.name for f in known if mistake.field.startswith(f.label)), "")
+        mistake.name = key + named if named else key.rstrip(".")
         return None, [mistake]
 
 
-def _read_rows(field: Field, entered: object, path: str, mistakes: list[InputError]) -> tuple[object, ...]:
+def _read_rows(
+    field: Field, entered: object, path: str, key: str, mistakes: list[InputError]
+) -> tuple[object, ...]:
     assert field.row is not None
     if entered is None:
         entered = []
@@ -200,7 +204,7 @@ def _read_rows(field: Field, entered: object, path: str, mistakes: list[InputErr
         )
     made: list[object] = []
     for number, one in enumerate(entered, start=1):
-        row, wrong = _read(field.row, one, f"{path} {number}, ")
+        row, wrong = _read(field.row, one, f"{path} {number}, ", f"{key}.{number - 1}.")
         mistakes += wrong
         made.append(row)
     return tuple(made)

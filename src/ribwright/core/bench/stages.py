@@ -91,11 +91,21 @@ def ready_stages(
         if operation.blocked:
             missing = (operation.blocked, *missing)
         if missing:
-            waiting.append(WaitingStage(operation.ref, following.name, operation.title, operation.parent, missing))
+            waiting.append(
+                WaitingStage(operation.ref, following.name, operation.title, operation.parent, missing)
+            )
             continue
         why = "begun; nothing else holds it up" if begun else "nothing holds it up"
         place = USUAL_STAGES.index(following.name) if following.name in USUAL_STAGES else len(USUAL_STAGES)
-        line = ReadyStage(operation.ref, following.name, operation.title, operation.parent, following.hours, following.helper, why)
+        line = ReadyStage(
+            operation.ref,
+            following.name,
+            operation.title,
+            operation.parent,
+            following.hours,
+            following.helper,
+            why,
+        )
         ready.append(((0 if begun else 1, place, operation.parent, operation.ref), line))
     return tuple(line for _, line in sorted(ready, key=lambda pair: pair[0])), tuple(waiting)
 
@@ -153,7 +163,11 @@ def _refuse_circle(by_ref: Mapping[str, Operation]) -> None:
                 stack.append(iter(nodes[step]))
             elif state.get(step) == 1:
                 circle = [*path[path.index(step) :], step]
-                raise CycleError("order of work", found=" → ".join(reversed(circle)), mend="Remove one of these “after” entries.")
+                raise CycleError(
+                    "order of work",
+                    found=" → ".join(reversed(circle)),
+                    mend="Remove one of these “after” entries.",
+                )
 
 
 def _last_stage(need: str, by_ref: Mapping[str, Operation]) -> str:

@@ -100,7 +100,9 @@ def parse(
     if len(cleaned) > _MAX_TEXT:
         raise QuantityError(field, found=text[:40] + "…", allowed=f"at most {_MAX_TEXT} characters")
     if own.dimension == "length" and named:
-        drill = named.get(cleaned.upper().removesuffix("DRILL").strip().replace("NO.", "#").replace(" ", ""))
+        name = cleaned.upper().removesuffix("DRILL").strip().replace("NO.", "#").replace(" ", "")
+        # a small letter alone is a slip of the finger more often than a letter drill
+        drill = None if len(cleaned) == 1 and cleaned.islower() else named.get(name)
         if drill is not None:
             return Quantity(drill, UNITS["in"], cleaned)
         if cleaned.startswith("#"):
