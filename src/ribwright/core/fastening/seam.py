@@ -5,8 +5,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 from fractions import Fraction
 
-import numpy as np
-
 from ribwright.core.audit import (
     Outcome,
     Result,
@@ -19,18 +17,12 @@ from ribwright.core.audit import (
     text,
     whole,
 )
-from ribwright.core.bench import CAUTIONS, Because, Finding, Reading, Requirement, compare
+from ribwright.core.bench import CAUTIONS, Because, Finding, Requirement
 from ribwright.core.fastening.heads import formed_head_requirements
 from ribwright.core.fastening.holes import TREATMENTS, Treatment, treatments
 from ribwright.core.fastening.length import head_diameter_in, rivet_length_in, rounded_length_16
 from ribwright.core.fastening.rivets import HEADS, SIZES, Rivet, read_part_number, rivet
-from ribwright.core.fastening.spacing import (
-    equal_pitch_in,
-    least_edge_distance_in,
-    least_pitch_in,
-    row_positions_in,
-    spaces_for,
-)
+from ribwright.core.fastening.row import judge_row, kind_of, lay_row
 from ribwright.core.fastening.strength import sheet_bearing_lbf, thin_sheet_factor
 from ribwright.core.tables import table
 from ribwright.core.units import Quantity, number_text
@@ -261,7 +253,11 @@ def plan_seam(spec: Seam, ws: Worksheet) -> tuple[SeamPlan, tuple[Finding, ...]]
     ws.look_up("final drill", final)
     treated = _treatments(spec, ws, where, chosen, thickness)
 
-    positions, pitch, row_why = _row(spec, ws, where, d)
+    row = lay_row(
+        ws, first=spec.first, last=spec.last, pitch=spec.pitch, diameter_in=d, drawing=spec.drawing,
+        revision=spec.revision, punched=spec.punched,
+    )  # fmt: skip
+    positions, pitch, row_why = row.positions_in, row.pitch_in, row.because
     beyond = [e.hole for e in spec.exceptions if e.hole > len(positions)]
     if beyond:
         raise GeometryError(
@@ -277,17 +273,13 @@ def plan_seam(spec: Seam, ws: Worksheet) -> tuple[SeamPlan, tuple[Finding, ...]]
             allowed="each hole once",
             mend="Remove one of the two rows.",
         )
-    if len(positions) > 1 and pitch <= hole:
-        raise GeometryError(
-            "Pitch",
-            found=f"{pitch:.3f} in for holes of {hole:.3f} in",
-            allowed=f"more than {hole:.3f} in",
-            mend="The holes overlap: check the pitch.",
-        )
-    findings = _judge(spec, ws, chosen, hole, positions, pitch)
+    findings = judge_row(
+        ws, row, kind=kind_of(spec.head), diameter_in=d, hole_in=hole,
+        edges=tuple((layer.part, layer.edge_distance) for layer in spec.layers), part_length=spec.part_length,
+    )  # fmt: skip
     _strength_note(spec, ws, chosen, thickness)
     plan = SeamPlan(
-        spec, chosen, grip, treated, pilot.text, final.text, tuple(float(p) for p in positions), pitch, row_why, why,
+        spec, chosen, grip, treated, pilot.text, final.text, positions, pitch, row_why, why,
         formed_head_requirements(chosen.size),
     )  # fmt: skip
     return plan, findings
@@ -390,91 +382,6 @@ def _treatments(
     return tuple(made)
 
 
-def _row(spec: Seam, ws: Worksheet, where: str, d: float) -> tuple[np.ndarray, float, Because]:
-    first, last = spec.first.value, spec.last.value
-    ws.called_out("first hole", spec.first, where)
-    ws.called_out("last hole", spec.last, where)
-    if spec.pitch is not None:
-        ws.called_out("pitch", spec.pitch, where)
-        asked = spec.pitch.value
-        because = Because.drawing(spec.drawing, spec.revision, "pitch called out")
-    else:
-        usual = table("rivets/pitch").cell("single row", "usual high")
-        asked = 6 * d
-        ws.worked_out(
-            "pitch aimed at",
-            f"{asked:.3f} in",
-            f"6 D, the middle of the usual 4 to {usual.text} D: {usual.cited}",
-            value=asked,
-            unit="in",
-            rung=usual.rung,
-        )
-        because = Because.worked_out("6 D, equal spaces between the end holes", usual.rung)
-    spaces = spaces_for(first, last, asked)
-    pitch = ws.step("pitch", equal_pitch_in, first_in=first, last_in=last, spaces=float(spaces))
-    if spec.pitch is not None and abs(pitch - asked) > 0.005:
-        decides = (
-            "the punched holes decide"
-            if spec.punched
-            else "the row is laid out with equal spaces, none wider"
-        )
-        ws.note(
-            f"The pitch called out ({asked:.3f} in) does not divide the row into equal spaces: {decides}, {pitch:.3f} in. "
-            f"Count the holes: {spaces + 1} are expected here."
-        )
-    return row_positions_in(first, last, spaces), pitch, because
-
-
-def _judge(
-    spec: Seam, ws: Worksheet, chosen: Rivet, hole_in: float, positions: np.ndarray, pitch: float
-) -> tuple[Finding, ...]:
-    d = chosen.diameter_in
-    kind = "flush" if spec.head.startswith("flush") else "protruding"
-    edge = table("rivets/edge-distance")
-    ratio = edge.cell(kind, "least")
-    least = ws.step("least edge distance", least_edge_distance_in, edge_ratio=ratio.value, diameter_in=d)
-    always = edge.cell(kind, "always refer").value * d
-    asks = "Ask: short edge distance. Prepare the question to the designer; don't drill."
-    requirement = Requirement(
-        name="edge distance", unit="in", low=least, nominal=None, high=None,
-        because=Because.cell(ratio, f"{ratio.text} D, {kind} head"), how="steel rule or calipers from the hole's centre",
-        when_low=asks, when_high="Go on.", refer_low=least if spec.primary else max(always, least - 1e-6),
-    )  # fmt: skip
-    findings: list[Finding] = []
-    for layer in spec.layers:
-        if layer.edge_distance is not None:
-            if layer.edge_distance.value <= hole_in / 2:
-                raise GeometryError(
-                    f"Edge distance of {layer.part}", found=layer.edge_distance.text, allowed=f"more than half the hole, {hole_in / 2:.3f} in",
-                    mend="The hole would cut the edge: check the drawing.",
-                )  # fmt: skip
-            findings.append(compare(requirement, Reading(layer.edge_distance.value, "in", where=layer.part)))
-    if spec.part_length is not None:
-        ends = (float(positions[0]), spec.part_length.value - float(positions[-1]))
-        for end, name in zip(ends, ("first hole to the end", "last hole to the end"), strict=True):
-            if end <= hole_in / 2:
-                raise GeometryError(
-                    "First hole at" if name.startswith("first") else "Last hole at", found=f"{end:.3f} in from the end",
-                    allowed=f"more than half the hole, {hole_in / 2:.3f} in", mend="The hole would cut the end of the part.",
-                )  # fmt: skip
-            findings.append(compare(requirement, Reading(end, "in", where=name)))
-    closest = table("rivets/pitch").cell("single row", "least")
-    low = ws.step("least pitch", least_pitch_in, pitch_ratio=closest.value, diameter_in=d)
-    if len(positions) > 1:
-        short = Requirement(
-            name="pitch", unit="in", low=low, nominal=None, high=None, because=Because.cell(closest, f"{closest.text} D"),
-            how="steel rule over ten spaces", when_low="Ask: pitch under 3 D. Prepare the question to the designer.",
-            when_high="Go on.", refer_low=low,
-        )  # fmt: skip
-        findings.append(compare(short, Reading(pitch, "in", where="row")))
-        high = table("rivets/pitch").cell("single row", "usual high").value
-        if pitch > high * d:
-            ws.note(
-                f"The pitch is {pitch / d:.1f} D, wider than the usual {high:g} D. Light control surfaces are drawn so; it is not a finding."
-            )
-    return tuple(findings)
-
-
 def _strength_note(spec: Seam, ws: Worksheet, chosen: Rivet, thickness: tuple[float, ...]) -> None:
     """What one rivet carries, as a note: only where the tables hold rivet and sheets."""
     thinnest = min(range(len(thickness)), key=lambda i: thickness[i])
@@ -539,8 +446,7 @@ def seam(spec: Seam, ws: Worksheet) -> Outcome:
 
     plan, findings = plan_seam(spec, ws)
     d = plan.rivet.diameter_in
-    kind = "flush" if spec.head.startswith("flush") else "protruding"
-    edge = table("rivets/edge-distance").cell(kind, "least").value * d
+    edge = table("rivets/edge-distance").cell(kind_of(spec.head), "least").value * d
     wide, tall = plan.heads
     results = {
         "rivet": Result("rivet", plan.rivet.part_number),

@@ -50,7 +50,7 @@ def least_pitch_in(*, pitch_ratio: ArrayLike, diameter_in: ArrayLike) -> Floats:
     source="statics",
     locator="equal spaces between fixed ends",
     rung="derived",
-    limits={"spaces": (1.0, 2000.0)},
+    limits={"first_in": (0.0, 2000.0), "last_in": (0.0, 2000.0), "spaces": (1.0, 2000.0)},
     excuse="a division",
 )
 def equal_pitch_in(*, first_in: ArrayLike, last_in: ArrayLike, spaces: ArrayLike) -> Floats:
