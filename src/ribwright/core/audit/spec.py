@@ -149,12 +149,12 @@ def _read(spec: type[S], raw: object, where: str, key: str) -> tuple[S | None, l
         return None, [InputError(where or spec.__name__, found=_brief(raw), allowed="named values")]
     mistakes: list[InputError] = []
     known = fields_of(spec)
-    for key in raw:
-        if key not in {field.name for field in known}:
+    for entered_name in raw:
+        if entered_name not in {field.name for field in known}:
             mistakes.append(
                 UnknownNameError(
-                    f"{where}{key}",
-                    found=str(key),
+                    f"{where}{_brief(entered_name)}",
+                    found=str(entered_name),
                     allowed=", ".join(f.name for f in known),
                     mend="Remove it or correct its name.",
                 )

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from fractions import Fraction
 
 from ribwright.errors import QuantityError, UnknownNameError
@@ -143,7 +143,7 @@ class Quantity:
 
     number: Fraction
     unit: Unit
-    text: str
+    text: str = field(compare=False)
 
     @property
     def value(self) -> float:

@@ -1,0 +1,108 @@
+"""Forms: sent twice counts once, an old page never overwrites, nothing typed is lost."""
+
+from __future__ import annotations
+
+import html
+import re
+
+from seams import REF, SEAM, flat
+from starlette.testclient import TestClient
+
+from ribwright.core.fastening.seam import Seam
+from ribwright.services.project import Project
+from ribwright.services.record import get_object, history, objects, recent
+from ribwright.web.errors import STATUS, status_of
+from ribwright import errors
+
+
+def hidden(page: str, name: str) -> str:
+    found = re.search(rf'name="{name}" value="([^"]*)"', page)
+    assert found, f"no hidden {name}"
+    return html.unescape(found.group(1))
+
+
+def test_a_form_sent_twice_counts_once(client: TestClient, project: Project) -> None:
+    page = client.get("/operation/new?in=DN-21").text
+    form = flat(SEAM) | {"request": hidden(page, "request"), "seen": hidden(page, "seen"), "calculation": "seam", "parent": "DN-21", "ref": "DN-21-S09"}
+    first, second = client.post("/operation/new", data=form), client.post("/operation/new", data=form)
+    assert first.status_code == second.status_code == 303
+    assert first.headers["location"] == second.headers["location"] == "/operation/DN-21-S09"
+    assert len(history(project, "DN-21-S09")) == 1
+    assert get_object(project, "DN-21-S09").data["inputs"]["pitch"] == "1-1/8 in"
+
+
+def test_an_old_page_does_not_overwrite_a_newer_one(client: TestClient, project: Project) -> None:
+    page = client.get(f"/operation/{REF}/edit").text
+    base = flat(SEAM) | {"seen": hidden(page, "seen"), "calculation": "seam", "parent": "DN-21"}
+    assert client.post(f"/operation/{REF}/edit", data=base | {"request": "one", "pitch": "1 in"}).status_code == 303
+    answer = client.post(f"/operation/{REF}/edit", data=base | {"request": "two", "pitch": "3/4 in"})
+    assert answer.status_code == 409
+    assert "was changed after your page was opened" in answer.text
+    assert get_object(project, REF).data["inputs"]["pitch"] == "1 in"
+
+
+def test_what_was_typed_is_kept_when_it_is_refused(client: TestClient, project: Project) -> None:
+    before = len(recent(project))
+    form = flat(SEAM) | {"request": "r", "seen": "0", "calculation": "seam", "parent": "DN-21", "first": "1,500", "layers.1.thickness": "thick"}
+    answer = client.post("/operation/new", data=form)
+    assert answer.status_code == 422
+    assert "more than one way" in answer.text
+    assert "Layers 2, Thickness" in answer.text
+    for typed in ("1,500", "thick", "DN-2101 upper skin", "57-1/4 in", "hinge bracket goes in later"):
+        assert f'value="{typed}"' in answer.text
+    assert hidden(answer.text, "request") == "r", "the same form keeps its id"
+    assert len(recent(project)) == before
+
+
+def test_rows_are_added_copied_and_removed_without_javascript(client: TestClient) -> None:
+    form = flat(SEAM) | {"request": "r", "seen": "0", "calculation": "seam"}
+    more = client.post("/operation/new", data=form | {"add:layers": "1"}).text
+    assert 'name="layers.2.part"' in more
+    assert 'name="layers.3.part"' not in more
+    copied = client.post("/operation/new", data=form | {"copy:layers:1": "1"}).text
+    assert copied.count('value="DN-2110 spar"') == 2
+    fewer = client.post("/operation/new", data=form | {"remove:exceptions:0": "1"}).text
+    assert 'name="exceptions.0.hole"' not in fewer
+    assert 'value="57-1/4 in"' in fewer
+
+
+def test_no_field_takes_json(client: TestClient) -> None:
+    page = client.get("/operation/new").text
+    assert "<textarea" not in page
+    names = set(re.findall(r'name="([^"]+)"', page))
+    assert {"layers.0.thickness", "first", "pitch", "head"} <= names
+    assert Seam.__doc__
+
+
+def test_readings_find_what_to_replace_and_stand_in_the_record(client: TestClient, project: Project) -> None:
+    page = client.get(f"/stage/{REF}/rivet").text
+    form = {"request": hidden(page, "request"), "what": "readings", "instrument": "calipers"}
+    for n, (where, value) in enumerate([("trial", ".047"), ("1", ".046"), ("2", ".031"), ("3", ".060")]):
+        form |= {f"where.{n}": where, f"requirement.{n}": "formed head height", f"value.{n}": value}
+    answer = client.post(f"/stage/{REF}/rivet", data=form)
+    assert answer.status_code == 200
+    assert "Replace: 2" in answer.text
+    assert "Set a little more: 3" in answer.text
+    kinds = [line.entry.kind for line in history(project, REF)]
+    assert kinds.count("reading") == 2 + 4
+    bad = client.post(f"/stage/{REF}/rivet", data=form | {"request": "x1", "value.2": "three"})
+    assert bad.status_code == 422
+    assert 'value=".060"' in bad.text
+    assert [line.entry.kind for line in history(project, REF)].count("reading") == 6
+
+
+def test_a_stage_is_not_finished_before_its_turn(client: TestClient, project: Project) -> None:
+    answer = client.post(f"/stage/{REF}/rivet", data={"request": "w1", "what": "work", "hours": "1", "done": "yes"})
+    assert answer.status_code == 409
+    assert "drill is not finished" in answer.text
+    assert client.post(f"/stage/{REF}/drill", data={"request": "w2", "what": "work", "hours": "1.25", "done": "yes"}).status_code == 303
+    assert len(objects(project, noun="operation")) == 1
+
+
+def test_every_error_has_a_status() -> None:
+    def tree(cls: type) -> list[type]:
+        return [cls, *(sub for child in cls.__subclasses__() for sub in tree(child))]
+
+    for cls in tree(errors.RibwrightError):
+        assert 400 <= status_of(cls("x")) < 600
+    assert set(STATUS) <= set(tree(errors.RibwrightError))
