@@ -1,7 +1,7 @@
 """Bends and rolls against an independent finite-element solver (CalculiX 2.20), case by case.
 
 The figures are the mechanics' own: the same material constants go into both sides. Tolerances are stated in
-docs/physics/forming.md and were set before these cases were run: radius 0.2 % in pure bending, 0.3 % reopened
+docs/physics/forming.md: radius 0.2 % in pure bending, 0.3 % reopened
 or clad, tape load 2 %, rolled profile 0.15 mm after best fit, rolled radius 4 %.
 """
 
