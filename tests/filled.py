@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
+import io
 from pathlib import Path
 
+from PIL import Image
 from seams import REF, SEAM
 
 from ribwright.services.operations import enter_operation, enter_readings, enter_work
+from ribwright.services.discrepancies import ask, open_discrepancy
+from ribwright.services.photos import add_photo
 from ribwright.services.project import Actor, Project, create_project
 from ribwright.services.record import set_object
 
@@ -27,4 +31,12 @@ def filled(folder: Path) -> Project:
         project, actor=ANN, request_id="r5", ref=REF, stage="rivet",
         values=[{"requirement": "formed head height", "value": ".047", "where": "trial"}, {"requirement": "formed head height", "value": ".030", "where": "4"}],
     )  # fmt: skip
+    found = open_discrepancy(
+        project, actor=ANN, request_id="r6", about="DN-2101", kind="scratch", where="20 in from the inboard end", words="across the grain",
+        measured={"depth": ".002 in ± .001"},
+    )  # fmt: skip
+    ask(project, actor=ANN, request_id="r7", discrepancy=f"D{found.seq}", words="May it be blended out?")
+    picture = io.BytesIO()
+    Image.new("RGB", (64, 48), (90, 120, 150)).save(picture, "PNG")
+    add_photo(project, actor=ANN, request_id="r8", content=picture.getvalue(), about=REF, name="bay.png", caption="bay 1")
     return project

@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 import html
+import io
 import re
 
+from PIL import Image
 from seams import REF, SEAM, flat
 from starlette.testclient import TestClient
 
 from ribwright.core.fastening.seam import Seam
 from ribwright.services.project import Project
-from ribwright.services.record import get_object, history, objects, recent
+from ribwright.services.record import check, findings, get_entry, get_object, history, objects, photos, readings, recent
 from ribwright.web.errors import STATUS, status_of
 from ribwright import errors
 
@@ -106,3 +108,42 @@ def test_every_error_has_a_status() -> None:
     for cls in tree(errors.RibwrightError):
         assert 400 <= status_of(cls("x")) < 600
     assert set(STATUS) <= set(tree(errors.RibwrightError))
+
+
+def test_a_reading_put_right_is_judged_anew(client: TestClient, project: Project) -> None:
+    wrong = next(line.entry for line in history(project, REF) if line.entry.kind == "reading" and line.entry.body["where"] == "4")
+    assert [f["verdict"] for f in findings(project, REF)] == ["within limits", "rework"]
+    form = {"request": "c1", "what": "correct", "new.value": ".046", "new.u": "", "new.instrument": "calipers", "because": "read upside down"}
+    assert client.post(f"/record/{wrong.seq}/change", data=form).status_code == 303
+    assert [f["verdict"] for f in findings(project, REF)] == ["within limits", "within limits"]
+    assert [r["value"] for r in readings(project, REF)] == [".047", ".046"]
+    assert get_entry(project, wrong.seq).entry.body["value"] == ".030", "the old entry stays as it was"
+    assert check(project).ok
+
+
+def test_a_discrepancy_from_finding_it_to_closing_it(client: TestClient, project: Project) -> None:
+    form = {"request": "d1", "kind": "figure-eight hole", "where": "hole 14", "words": "drill wandered", "name.0": "largest", "value.0": ".141 in"}
+    where = client.post(f"/discrepancy/note/{REF}", data=form).headers["location"]
+    assert "discrepancy" in client.get("/").text, "work on the operation waits for it"
+    assert client.post(f"/stage/{REF}/drill", data={"request": "d2", "what": "work", "hours": "1", "done": "yes"}).status_code == 409
+    pdf = client.get(where + "/question.pdf")
+    assert pdf.content.startswith(b"%PDF")
+    assert client.post(where, data={"request": "d3", "what": "settle", "decision": "use as is"}).status_code == 422
+    done = client.post(where, data={"request": "d4", "what": "settle", "decision": "use as is", "reason": "edge distance holds", "authority": "designer, letter 4"})
+    assert done.status_code == 303
+    assert "Closed: use as is" in client.get(where).text
+    assert client.post(f"/stage/{REF}/drill", data={"request": "d5", "what": "work", "hours": "1", "done": "yes"}).status_code == 303
+
+
+def test_a_photo_is_kept_by_its_content_whatever_it_is_called(client: TestClient, project: Project) -> None:
+    picture = io.BytesIO()
+    Image.new("RGB", (40, 30), (200, 10, 10)).save(picture, "JPEG")
+    sent = client.post(f"/photo/add/{REF}", data={"request": "p1"}, files={"photo": ("../../etc/passwd\x00.exe", picture.getvalue(), "text/html")})
+    assert sent.status_code == 303
+    kept = photos(project, REF)[-1]
+    answer = client.get(f"/photo/{kept['digest']}")
+    assert answer.headers["content-type"] == "image/jpeg"
+    for content in (b"", b"<script>", b"\x89PNG\r\n\x1a\n" + b"\x00" * 40, picture.getvalue()[:200]):
+        refused = client.post(f"/photo/add/{REF}", data={"request": f"p{len(content)}x"}, files={"photo": ("a.jpg", content, "image/jpeg")})
+        assert refused.status_code in (422, 400), content
+    assert len(photos(project, REF)) == 2

@@ -11,16 +11,25 @@ from starlette.routing import Route
 from starlette.testclient import TestClient
 
 from ribwright.services.project import Project
-from ribwright.services.record import check
+from ribwright.services.record import check, discrepancies, photos
 from ribwright.web.app import routes
 
 SAMPLES: dict[str, dict[str, str]] = {
     "drawing_css": {}, "bench": {}, "airframe": {}, "object": {"ref": "DN-21"}, "new_operation": {}, "operation": {"ref": REF},
     "edit_operation": {"ref": REF}, "worksheet": {"ref": REF}, "packet": {"ref": REF}, "template_dxf": {"ref": REF, "number": "1"},
     "stage": {"ref": REF, "stage": "rivet"}, "sheet_pdf": {"ref": REF, "stage": "rivet"}, "calculations": {}, "calculation": {"name": "seam"},
-    "checks": {}, "record": {}, "entry": {"seq": "3"}, "new_assembly": {}, "check_record": {},
+    "checks": {}, "record": {}, "entry": {"seq": "3"}, "new_assembly": {}, "check_record": {}, "change_entry": {"seq": "5"},
+    "sign_operation": {"ref": REF}, "note_discrepancy": {"ref": REF}, "discrepancy": {"ref": "D"}, "question_pdf": {"ref": "D"},
+    "add_photo": {"ref": REF}, "photo": {"mark": "photo"},
 }  # fmt: skip
 ROUTES = routes()
+
+
+@pytest.fixture(autouse=True)
+def _made_by_the_project(project: Project) -> None:
+    """References that the record makes: of the discrepancy and of the photo."""
+    SAMPLES["discrepancy"]["ref"] = SAMPLES["question_pdf"]["ref"] = discrepancies(project)[0]["ref"]
+    SAMPLES["photo"]["mark"] = photos(project, REF)[0]["thumb"]
 
 
 def path_of(route: Route) -> str:

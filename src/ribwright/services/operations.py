@@ -21,7 +21,9 @@ from ribwright.services.record import (
     add_entries,
     discrepancies,
     findings,
+    get_entry,
     get_object,
+    history,
     new_object,
     objects,
     readings,
@@ -253,6 +255,36 @@ def enter_readings(
     return tuple(made), _row_action(view, holes)
 
 
+def correct_reading(
+    project: Project, *, actor: Actor, request_id: str, seq: int, value: str, u: str = "", instrument: str = "", because: str
+) -> Finding:
+    """Put a reading right: the corrected value is judged anew, and the finding on the wrong one is taken back.
+
+    Raises:
+        UnknownNameError: no such reading.
+        InputError: a value that can't be read, or no reason.
+    """
+    old = get_entry(project, seq).entry
+    if old.kind != "reading" or not isinstance(old.body.get("requirement"), Mapping):
+        raise UnknownNameError("reading", found=f"entry {seq}", allowed="the number of a reading on a sheet")
+    requirement = Requirement.from_data(old.body["requirement"])
+    where = str(old.body.get("where") or "")
+    read = parse(value, requirement.unit, field=requirement.name)
+    band = abs(parse(u, requirement.unit, field="uncertainty").to(requirement.unit)) if u.strip() else 0.0
+    finding = compare(requirement, Reading(read.to(requirement.unit), requirement.unit, band, instrument, where))
+    instead = {**old.body, "value": read.text, "u": u.strip(), "instrument": instrument}
+    items = [NewEntry("correction", {"because": because, "instead": instead}, old.about, seq)]
+    for line in history(project, old.about):
+        e = line.entry
+        # the finding was entered right behind its reading, in the same transaction
+        if line.stands and e.kind == "finding" and e.seq == seq + 1 and e.body.get("where", "") == where:
+            items.append(NewEntry("undo", {"because": because}, old.about, e.seq))
+    found = finding.as_data()
+    items.append(NewEntry("finding", {"stage": str(old.body.get("stage") or ""), **found, "margin": found["margin"] or ""}, old.about))
+    add_entries(project, actor=actor, request_id=request_id, items=items)
+    return finding
+
+
 def enter_work(
     project: Project,
     *,
@@ -413,6 +445,7 @@ __all__ = [
     "OperationView",
     "StageView",
     "Verdict",
+    "correct_reading",
     "enter_operation",
     "enter_readings",
     "enter_work",

@@ -55,7 +55,7 @@ def create_app(
 
 def routes() -> list[Route]:
     """Every page and form of the app; tests walk this list."""
-    from ribwright.web.routes import airframe, bench, calc, checks, operation, record
+    from ribwright.web.routes import airframe, bench, calc, checks, discrepancy, operation, photo, record
 
     return [
         Route("/static/drawing.css", drawing_css, name="drawing_css"),
@@ -64,6 +64,8 @@ def routes() -> list[Route]:
         *operation.ROUTES,
         *calc.ROUTES,
         *checks.ROUTES,
+        *discrepancy.ROUTES,
+        *photo.ROUTES,
         *record.ROUTES,
     ]
 

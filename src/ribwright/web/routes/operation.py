@@ -20,7 +20,7 @@ from ribwright.services.operations import (
     requirements_of,
 )
 from ribwright.services.packet import make_packet
-from ribwright.services.record import get_object, history
+from ribwright.services.record import get_object, history, photos, signatures
 from ribwright.services.sheets import document_pdf, sheet_document, worksheet_document
 from ribwright.web.forms import changed_rows, form_page, new_request_id, row_change
 from ribwright.web.pages import actor_of, page, project_of
@@ -35,7 +35,10 @@ def show(request: Request) -> Response:
     view = operation_view(project, ref)
     return page(
         request, "operation.html",
-        {"title": view.object.title, "view": view, "reference": view.reference, "history": history(project, ref)[::-1]},
+        {
+            "title": view.object.title, "view": view, "reference": view.reference, "history": history(project, ref)[::-1],
+            "photos": photos(project, ref), "signed": signatures(project, ref), "ids": [new_request_id(), new_request_id()],
+        },
     )  # fmt: skip
 
 
@@ -82,7 +85,7 @@ def enter(request: Request, form: dict[str, str]) -> Response:
     )
     context = {
         "title": f"Drawing data: {made.title}", "form": shown, "calculation": made, "calculations": entries(), "parent": parent, "ref": ref,
-        "new_ref": form.get("ref", "") if ref == "" else ref, "suggested": next_reference(project, parent) if not ref else ref,
+        "new_ref": form.get("ref", "") if ref == "" else ref, "suggested": ref or next_reference(project, parent),
     }  # fmt: skip
     return page(request, "enter.html", context, status=422 if error else 200)
 

@@ -7,11 +7,20 @@ from starlette.responses import Response
 from starlette.routing import Route
 
 from ribwright.errors import OutOfRangeError
-from ribwright.services.record import check, get_entry, recent, search
-from ribwright.web.pages import page, project_of
-from ribwright.web.posting import posting
+from ribwright.services.operations import correct_reading
+from ribwright.services.record import check, correct, get_entry, recent, search, sign, undo
+from ribwright.web.forms import new_request_id
+from ribwright.web.pages import actor_of, page, project_of
+from ribwright.web.posting import posting, see_other
 
 SHOWN = 50
+CORRECTED = {
+    "work": ("stage", "hours", "words"),
+    "reading": ("value", "u", "instrument"),
+    "material": ("item", "lot", "quantity"),
+    "note": ("words",),
+}
+"""What of an entry a person corrects by typing it again."""
 
 
 def record(request: Request) -> Response:
@@ -38,7 +47,48 @@ def record(request: Request) -> Response:
 def entry(request: Request) -> Response:
     """One entry as it is hashed."""
     line = get_entry(project_of(request), request.path_params["seq"])
-    return page(request, "entry.html", {"title": f"Entry {line.entry.seq}", "line": line})
+    context = {
+        "title": f"Entry {line.entry.seq}",
+        "line": line,
+        "ids": [new_request_id(), new_request_id()],
+        "fields": CORRECTED.get(line.entry.kind, ()),
+    }
+    return page(request, "entry.html", context)
+
+
+def change(request: Request, form: dict[str, str]) -> Response:
+    """Take an entry back, or put it right with a new one."""
+    project, seq = project_of(request), request.path_params["seq"]
+    because, request_id = form.get("because", "").strip(), form.get("request", "")
+    if form.get("what") == "correct":
+        old = get_entry(project, seq).entry
+        if old.kind == "reading":
+            correct_reading(
+                project, actor=actor_of(request), request_id=request_id, seq=seq, value=form.get("new.value", ""), u=form.get("new.u", ""),
+                instrument=form.get("new.instrument", ""), because=because,
+            )  # fmt: skip
+            return see_other(request.url_for("entry", seq=seq).path)
+        instead = {**old.body, **{key[4:]: value for key, value in form.items() if key.startswith("new.")}}
+        correct(
+            project, actor=actor_of(request), request_id=request_id, seq=seq, because=because, instead=instead
+        )
+    else:
+        undo(project, actor=actor_of(request), request_id=request_id, seq=seq, because=because)
+    return see_other(request.url_for("entry", seq=seq).path)
+
+
+def sign_operation(request: Request, form: dict[str, str]) -> Response:
+    """Sign an operation or a stage of it: from now on its entries are only corrected."""
+    ref = request.path_params["ref"]
+    sign(
+        project_of(request),
+        actor=actor_of(request),
+        request_id=form.get("request", ""),
+        about=ref,
+        stage=form.get("stage", ""),
+        words=form.get("words", ""),
+    )
+    return see_other(request.url_for("operation", ref=ref).path)
 
 
 def check_record(request: Request, form: dict[str, str]) -> Response:
@@ -62,4 +112,6 @@ ROUTES = [
     Route("/record", record, name="record"),
     Route("/record/check", posting(check_record), methods=["POST"], name="check_record"),
     Route("/record/{seq:int}", entry, name="entry"),
+    Route("/record/{seq:int}/change", posting(change), methods=["POST"], name="change_entry"),
+    Route("/operation/{ref}/sign", posting(sign_operation), methods=["POST"], name="sign_operation"),
 ]
