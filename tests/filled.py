@@ -6,13 +6,13 @@ import io
 from pathlib import Path
 
 from PIL import Image
-from seams import REF, SEAM
 
-from ribwright.services.operations import enter_operation, enter_readings, enter_work
 from ribwright.services.discrepancies import ask, open_discrepancy
+from ribwright.services.operations import enter_operation, enter_readings, enter_work
 from ribwright.services.photos import add_photo
 from ribwright.services.project import Actor, Project, create_project
 from ribwright.services.record import set_object
+from seams import REF, SEAM
 
 ANN = Actor("Ann Bell")
 
@@ -20,13 +20,26 @@ ANN = Actor("Ann Bell")
 def filled(folder: Path) -> Project:
     """A new project with an assembly, a part, a seam with readings, and an order of work."""
     project = create_project(folder, name="Test aeroplane", actor=ANN, request_id="begin")
-    set_object(project, actor=ANN, request_id="r1", noun="assembly", ref="DN-21", data={}, title="Left aileron", hand="left")
+    set_object(
+        project,
+        actor=ANN,
+        request_id="r1",
+        noun="assembly",
+        ref="DN-21",
+        data={},
+        title="Left aileron",
+        hand="left",
+    )
     set_object(
         project, actor=ANN, request_id="r2", noun="part", ref="DN-2101", data={"material": "2024-T3 clad", "thickness": ".020 in"},
         parent="DN-21", title="upper skin", hand="left",
     )  # fmt: skip
-    enter_operation(project, actor=ANN, request_id="r3", ref=REF, calculation="seam", raw=SEAM, parent="DN-21")
-    enter_work(project, actor=ANN, request_id="r4", ref=REF, stage="fit", hours="1.5", done=True, words="no gap")
+    enter_operation(
+        project, actor=ANN, request_id="r3", ref=REF, calculation="seam", raw=SEAM, parent="DN-21"
+    )
+    enter_work(
+        project, actor=ANN, request_id="r4", ref=REF, stage="fit", hours="1.5", done=True, words="no gap"
+    )
     enter_readings(
         project, actor=ANN, request_id="r5", ref=REF, stage="rivet",
         values=[{"requirement": "formed head height", "value": ".047", "where": "trial"}, {"requirement": "formed head height", "value": ".030", "where": "4"}],
@@ -38,5 +51,13 @@ def filled(folder: Path) -> Project:
     ask(project, actor=ANN, request_id="r7", discrepancy=f"D{found.seq}", words="May it be blended out?")
     picture = io.BytesIO()
     Image.new("RGB", (64, 48), (90, 120, 150)).save(picture, "PNG")
-    add_photo(project, actor=ANN, request_id="r8", content=picture.getvalue(), about=REF, name="bay.png", caption="bay 1")
+    add_photo(
+        project,
+        actor=ANN,
+        request_id="r8",
+        content=picture.getvalue(),
+        about=REF,
+        name="bay.png",
+        caption="bay 1",
+    )
     return project

@@ -32,4 +32,5 @@ def flat(raw: dict[str, Any], prefix: str = "") -> dict[str, str]:
             form[prefix + key] = str(value)
     return form
 
+
 REF = "DN-21-S01"

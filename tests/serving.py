@@ -21,7 +21,11 @@ class Running:
 
     def command(self, *words: str) -> str:
         """Run the command line on the same project; what was typed is read back from the record with it."""
-        done = subprocess.run([sys.executable, "-m", "ribwright", *words, "--project", str(self.folder)], capture_output=True, text=True)
+        done = subprocess.run(
+            [sys.executable, "-m", "ribwright", *words, "--project", str(self.folder)],
+            capture_output=True,
+            text=True,
+        )
         assert done.returncode == 0, done.stdout + done.stderr
         return done.stdout
 

@@ -8,14 +8,20 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-from filled import filled
-from serving import Running, serve
 from playwright.sync_api import Browser, Page, sync_playwright
 
-FLAGS = (
-    "--no-sandbox --disable-gpu --disable-quic --no-first-run --disable-background-networking "
-    "--disable-component-update --disable-sync"
-).split()
+from filled import filled
+from serving import Running, serve
+
+FLAGS = [
+    "--no-sandbox",
+    "--disable-gpu",
+    "--disable-quic",
+    "--no-first-run",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+]
 
 
 @pytest.fixture(scope="session")
@@ -43,7 +49,14 @@ def page(chromium: Browser, served: Running) -> Iterator[Page]:
     made = context.new_page()
     errors: list[str] = []
     made.on("pageerror", lambda error: errors.append(str(error)))
-    made.on("console", lambda message: errors.append(message.text) if message.type == "error" and "status of 4" not in message.text else None)
+    made.on(
+        "console",
+        lambda message: (
+            errors.append(message.text)
+            if message.type == "error" and "status of 4" not in message.text
+            else None
+        ),
+    )
     yield made
     context.close()
     assert not errors, errors
@@ -51,7 +64,12 @@ def page(chromium: Browser, served: Running) -> Iterator[Page]:
 
 @pytest.fixture
 def phone(chromium: Browser, served: Running) -> Iterator[Page]:
-    context = chromium.new_context(base_url=served.url, viewport={"width": 390, "height": 844}, device_scale_factor=2, has_touch=True, is_mobile=True)
+    context = chromium.new_context(
+        base_url=served.url,
+        viewport={"width": 390, "height": 844},
+        device_scale_factor=2,
+        has_touch=True,
+        is_mobile=True,
+    )
     yield context.new_page()
     context.close()
-

@@ -6,8 +6,9 @@ from pathlib import Path
 
 import pytest
 from playwright.sync_api import Browser
-from serving import Running
+
 from seams import REF
+from serving import Running
 
 pytestmark = pytest.mark.browser
 AXE = (Path(__file__).parent / "vendor" / "axe-core" / "axe.min.js").read_text(encoding="utf-8")
@@ -21,7 +22,12 @@ PAGES = (
 def test_nothing_serious(chromium: Browser, served: Running, look: str) -> None:
     size = {"width": 390, "height": 844} if look.startswith("phone") else {"width": 1280, "height": 900}
     # the page's own policy forbids foreign scripts; axe is put in around it, for this test only
-    context = chromium.new_context(base_url=served.url, viewport=size, color_scheme="dark" if look.endswith("dark") else "light", bypass_csp=True)  # type: ignore[arg-type]
+    context = chromium.new_context(
+        base_url=served.url,
+        viewport=size,
+        color_scheme="dark" if look.endswith("dark") else "light",
+        bypass_csp=True,
+    )  # type: ignore[arg-type]
     page = context.new_page()
     found = []
     for path in PAGES:
@@ -29,7 +35,9 @@ def test_nothing_serious(chromium: Browser, served: Running, look: str) -> None:
         page.add_script_tag(content=AXE)
         result = page.evaluate("axe.run(document, {resultTypes: ['violations']})")
         found += [
-            f"{path}: {v['id']} ({v['impact']}): {v['nodes'][0]['html'][:120]}" for v in result["violations"] if v["impact"] in ("serious", "critical")
+            f"{path}: {v['id']} ({v['impact']}): {v['nodes'][0]['html'][:120]}"
+            for v in result["violations"]
+            if v["impact"] in ("serious", "critical")
         ]
     context.close()
     assert not found, "\n".join(found)

@@ -9,10 +9,10 @@ from pathlib import Path
 
 import pytest
 from playwright.sync_api import Browser, Page, expect
-from serving import Running, serve
-from seams import REF, SEAM, flat
 
 from ribwright.services.project import Actor, create_project
+from seams import REF, SEAM, flat
+from serving import Running, serve
 
 pytestmark = pytest.mark.browser
 
@@ -58,7 +58,12 @@ def test_one_more_seam_takes_at_most_eight_entries_and_ninety_seconds(page: Page
     entries = 0
     page.goto(f"/operation/{REF}")
     page.get_by_role("link", name="One more like this").click()
-    for label, value in {"title": "lower skin to spar, left aileron", "drawing": "DN-2102", "layers.0.part": "DN-2102 lower skin", "last": "56-3/4 in"}.items():
+    for label, value in {
+        "title": "lower skin to spar, left aileron",
+        "drawing": "DN-2102",
+        "layers.0.part": "DN-2102 lower skin",
+        "last": "56-3/4 in",
+    }.items():
         page.locator(f'[name="{label}"]').fill(value)
         entries += 1
     page.get_by_role("button", name="remove Exceptions 1").click()

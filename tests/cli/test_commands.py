@@ -9,15 +9,21 @@ from pathlib import Path
 
 import click
 import pytest
-from seams import SEAM
 
 from ribwright.cli.app import GROUPS, main
+from seams import SEAM
 
 
 def run(*words: str, stdin: str = "", env: dict[str, str] | None = None) -> subprocess.CompletedProcess[str]:
     import os
 
-    return subprocess.run([sys.executable, "-m", "ribwright", *words], input=stdin, capture_output=True, text=True, env={**os.environ, **(env or {})})
+    return subprocess.run(
+        [sys.executable, "-m", "ribwright", *words],
+        input=stdin,
+        capture_output=True,
+        text=True,
+        env={**os.environ, **(env or {})},
+    )
 
 
 def commands() -> list[tuple[str, click.Command]]:

@@ -37,7 +37,13 @@ def test_every_command_on_the_page_runs(page: Path, tmp_path: Path) -> None:
             if not words or not words[0].endswith("ribwright") or "serve" in words:
                 continue
             words = [str(ROOT / w) if w.startswith("docs/") else w for w in words[1:]]
-            done = subprocess.run([sys.executable, "-m", "ribwright", *words], cwd=tmp_path, env=environment, capture_output=True, text=True)
+            done = subprocess.run(
+                [sys.executable, "-m", "ribwright", *words],
+                cwd=tmp_path,
+                env=environment,
+                capture_output=True,
+                text=True,
+            )
             assert done.returncode == 0, f"{line}\n{done.stderr}"
 
 

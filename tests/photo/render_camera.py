@@ -84,7 +84,9 @@ def background(rng, kind: str, size: int = 2048) -> np.ndarray:
     """A texture, linear light, (size, size, 3), about .25 mm a texel: wood, cloth, concrete, print, …"""
     base = np.ones((size, size, 3), np.float32)
     if kind == "wood":
-        tone = 0.5 + 0.18 * smooth_noise(rng, (size, 64), 6)[:, :1] + 0.06 * smooth_noise(rng, (size, size), 9)
+        tone = (
+            0.5 + 0.18 * smooth_noise(rng, (size, 64), 6)[:, :1] + 0.06 * smooth_noise(rng, (size, size), 9)
+        )
         base *= tone[..., None] * np.array([0.16, 0.3, 0.45], np.float32)
         base += 0.02 * smooth_noise(rng, (size, 256), 3).mean(axis=1)[:, None, None]
         _litter(rng, base, 90)
@@ -172,7 +174,9 @@ def expose(
         angle = rng.uniform(0, np.pi)
         for t in np.linspace(-0.5, 0.5, 40):
             c = (size - 1) / 2
-            kernel[int(round(c + t * motion_px * np.sin(angle))), int(round(c + t * motion_px * np.cos(angle)))] += 1
+            kernel[
+                int(round(c + t * motion_px * np.sin(angle))), int(round(c + t * motion_px * np.cos(angle)))
+            ] += 1
         img = cv2.filter2D(img, -1, kernel / kernel.sum())
     h, w = img.shape[:2]
     yy, xx = np.mgrid[0:h, 0:w].astype(np.float32)
@@ -181,7 +185,9 @@ def expose(
     bayer = np.empty((h, w), np.float32)
     for (i, j), c in {(0, 0): 2, (0, 1): 1, (1, 0): 1, (1, 1): 0}.items():
         bayer[i::2, j::2] = img[i::2, j::2, c]
-    bayer += np.sqrt(np.maximum(bayer, 0) * noise + 1e-6).astype(np.float32) * rng.standard_normal((h, w), np.float32)
+    bayer += np.sqrt(np.maximum(bayer, 0) * noise + 1e-6).astype(np.float32) * rng.standard_normal(
+        (h, w), np.float32
+    )
     raw = (np.clip(bayer, 0, 1) * 65535).astype(np.uint16)
     rgb = cv2.cvtColor(raw, cv2.COLOR_BayerBG2BGR).astype(np.float32) / 65535
     if rng.random() < 0.7:
@@ -237,7 +243,9 @@ def save_jpeg(picture: np.ndarray, path, *, quality=90, orientation=1, focal_eq=
     """Write BGR pixels as a phone would, turned in the file if ``orientation`` says so."""
     from PIL import Image
 
-    turned = {1: picture, 6: np.rot90(picture, 1), 8: np.rot90(picture, -1), 3: np.rot90(picture, 2)}[orientation]
+    turned = {1: picture, 6: np.rot90(picture, 1), 8: np.rot90(picture, -1), 3: np.rot90(picture, 2)}[
+        orientation
+    ]
     img = Image.fromarray(np.ascontiguousarray(turned[..., ::-1]))
     exif = Image.Exif()
     exif[274] = orientation

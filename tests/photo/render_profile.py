@@ -6,6 +6,7 @@ from dataclasses import dataclass, replace
 
 import cv2
 import numpy as np
+
 from photo.render_camera import (
     HEIGHT,
     WIDTH,
@@ -16,7 +17,6 @@ from photo.render_camera import (
     sheet_texture,
     smooth_noise,
 )
-
 from ribwright.core.metrology.gauge_sheet import profile_card_layout
 
 
@@ -118,7 +118,10 @@ class _Distance:
         self.n = np.arctan2(normal[k, 1], normal[k, 0]).reshape(gy.shape).astype(np.float32)
 
     def at(self, x, y, what="d"):
-        mx, my = ((x - self.low[0]) / self.step).astype(np.float32), ((y - self.low[1]) / self.step).astype(np.float32)
+        mx, my = (
+            ((x - self.low[0]) / self.step).astype(np.float32),
+            ((y - self.low[1]) / self.step).astype(np.float32),
+        )
         how = cv2.INTER_LINEAR if what == "d" else cv2.INTER_NEAREST
         return cv2.remap(getattr(self, what), mx, my, how, borderMode=cv2.BORDER_CONSTANT, borderValue=30.0)
 
@@ -135,7 +138,9 @@ def render(scene: Scene):
     rng = np.random.default_rng(scene.seed)
     length = rng.uniform(45, 75)
     layout = profile_card_layout(
-        name="test nose", outline_mm=nose_outline(scene.nose_mm, scene.half_angle_deg, length), laid=scene.laid
+        name="test nose",
+        outline_mm=nose_outline(scene.nose_mm, scene.half_angle_deg, length),
+        laid=scene.laid,
     )
     target = layout["target"]
     at, normal = np.array(target["arc_xy"]), np.array(target["arc_normal_out"])
@@ -158,17 +163,29 @@ def render(scene: Scene):
     actual = (actual - mid) @ np.array([[c, -sn], [sn, c]]).T + mid + move
     truth_dev, truth_raw, rotation = true_deviation(at, normal, actual)
     camera = make_camera(
-        rng, look_at=np.array([146.0, 105.0]) * scale, distance=scene.distance, tilt_deg=scene.tilt_deg,
+        rng,
+        look_at=np.array([146.0, 105.0]) * scale,
+        distance=scene.distance,
+        tilt_deg=scene.tilt_deg,
         roll_deg=scene.roll_deg,
     )
     linear = _picture(rng, scene, layout, actual, scale, camera)
     picture = expose(
-        rng, linear, blur_px=scene.blur_px, motion_px=scene.motion_px, exposure=scene.exposure,
+        rng,
+        linear,
+        blur_px=scene.blur_px,
+        motion_px=scene.motion_px,
+        exposure=scene.exposure,
         noise=rng.uniform(1e-4, 4e-4),
     )
     bars = [
-        {"name": b["name"], "nominal_mm": b["nominal_mm"],
-         "measured_mm": round(b["nominal_mm"] * scale[0 if b["axis"] == "x" else 1] + rng.normal(0, 0.05), 2)}
+        {
+            "name": b["name"],
+            "nominal_mm": b["nominal_mm"],
+            "measured_mm": round(
+                b["nominal_mm"] * scale[0 if b["axis"] == "x" else 1] + rng.normal(0, 0.05), 2
+            ),
+        }
         for b in layout["bars"]
     ]
     typed = {
@@ -193,7 +210,10 @@ def _fine(coarse: np.ndarray, shape, every: int) -> np.ndarray:
     """A smooth map known at every ``every``-th place, filled in between."""
     matrix = np.array([[1 / every, 0, 0], [0, 1 / every, 0]], np.float64)
     return cv2.warpAffine(
-        coarse.astype(np.float32), matrix, (shape[1], shape[0]), flags=cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP,
+        coarse.astype(np.float32),
+        matrix,
+        (shape[1], shape[0]),
+        flags=cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP,
         borderMode=cv2.BORDER_REPLICATE,
     )
 
@@ -260,10 +280,16 @@ class _Card:
         away = self.dim * np.clip(np.hypot(gx - self.centre[0], gy - self.centre[1]) / 200, 0.55, 1.0)
         away = away * light(np.random.default_rng(self.lamp + 1), gx, gy, self.centre)
         size = self.ground.shape[0]
-        far = cv2.remap(
-            self.ground, _fine(gx * 4 + 900, shape, every) % size, _fine(gy * 4 + 900, shape, every) % size,
-            cv2.INTER_LINEAR, borderMode=cv2.BORDER_WRAP,
-        ) * _fine(away, shape, every)[..., None]
+        far = (
+            cv2.remap(
+                self.ground,
+                _fine(gx * 4 + 900, shape, every) % size,
+                _fine(gy * 4 + 900, shape, every) % size,
+                cv2.INTER_LINEAR,
+                borderMode=cv2.BORDER_WRAP,
+            )
+            * _fine(away, shape, every)[..., None]
+        )
         return np.where(on[..., None], ink[..., None], far), on, slope
 
 
@@ -278,7 +304,12 @@ def _picture(rng, scene, layout, actual, scale, camera):
     z_end = float(np.mean(card.bow(actual[:, 0], actual[:, 1]))) - scene.height_mm
     low, high = actual.min(axis=0) - 6, actual.max(axis=0) + 6
     corners = np.array(
-        [[x, y, z] for x in (low[0], high[0]) for y in (low[1], high[1]) for z in (z_end, z_end + skin_length)]
+        [
+            [x, y, z]
+            for x in (low[0], high[0])
+            for y in (low[1], high[1])
+            for z in (z_end, z_end + skin_length)
+        ]
     )
     px = camera.pixels(corners)
     u0, v0 = np.maximum(np.floor(px.min(axis=0)).astype(int) - 3, 0)
@@ -326,10 +357,16 @@ def _picture(rng, scene, layout, actual, scale, camera):
         if hit.any():
             n = field.at(*grid, "n").ravel()[: len(x)][hit]
             outside = outer[todo[hit]]
-            env = 1 + 0.5 * (env_amp[0] * np.sin(n + env_phase[1]) + env_amp[1] * np.sin(2 * n + env_phase[2]))
+            env = 1 + 0.5 * (
+                env_amp[0] * np.sin(n + env_phase[1]) + env_amp[1] * np.sin(2 * n + env_phase[2])
+            )
             z = depth[hit]
-            fade = np.where(outside, np.exp(-z / 60), np.exp(-z / 18)) * np.where(outside, outer_tone, inner_tone)
-            grain = 1 + 0.08 * streak[(z * 3).astype(int) % 64, (along.ravel()[todo[hit]] * 8).astype(int) % 4096]
+            fade = np.where(outside, np.exp(-z / 60), np.exp(-z / 18)) * np.where(
+                outside, outer_tone, inner_tone
+            )
+            grain = (
+                1 + 0.08 * streak[(z * 3).astype(int) % 64, (along.ravel()[todo[hit]] * 8).astype(int) % 4096]
+            )
             value = fade * np.clip(env, 0.1, 2) * grain * shade.ravel()[todo[hit]]
             colour.reshape(-1, 3)[todo[hit]] = value[:, None]
         depth = depth + np.maximum(gap, 0.012) / flat[4][todo]
@@ -353,14 +390,18 @@ def random_scene(seed: int, *, hard: bool = False) -> Scene:
     """A photo inside what the instructions ask for; ``hard`` goes to their borders and beyond."""
     rng = np.random.default_rng(10_000 + seed)
     kinds = ("wood", "dark cloth", "grey cloth", "concrete", "checked cloth", "grass", "print", "foil")
-    treatment = rng.choice(["white", "bare", "green", "white", "black"] if hard else ["white", "bare", "green"])
+    treatment = rng.choice(
+        ["white", "bare", "green", "white", "black"] if hard else ["white", "bare", "green"]
+    )
     laid = rng.random() < 0.2
     scene = Scene(
         seed=seed,
         nose_mm=float(rng.uniform(6, 26)),
         half_angle_deg=float(rng.uniform(5, 20)),
         laid=bool(laid),
-        height_mm=float(rng.uniform(12, 16)) if laid else float(rng.choice([0, 0, 0, rng.uniform(-1.2, 1.2)])),
+        height_mm=float(rng.uniform(12, 16))
+        if laid
+        else float(rng.choice([0, 0, 0, rng.uniform(-1.2, 1.2)])),
         sheet_mm=float(rng.choice([0.4, 0.5, 0.6, 0.8])),
         treatment=str("black" if laid else treatment),
         background=str(rng.choice(kinds)),

@@ -6,9 +6,18 @@ from dataclasses import dataclass
 
 import cv2
 import numpy as np
-from photo.render_camera import HEIGHT, WIDTH, background, expose, light, make_camera, sheet_texture, smooth_noise
-from photo.render_profile import _fine
 
+from photo.render_camera import (
+    HEIGHT,
+    WIDTH,
+    background,
+    expose,
+    light,
+    make_camera,
+    sheet_texture,
+    smooth_noise,
+)
+from photo.render_profile import _fine
 from ribwright.core.metrology.gauge_sheet import rivet_strip_layout
 
 
@@ -55,7 +64,13 @@ def render_row(scene: RowScene):
         mean, oval = nominal * (1 + rng.normal(0, 0.02)), abs(rng.normal(0, 0.015))
         if k in spoiled and not scene.flush:
             what = rng.integers(0, 3)
-            mean = D * rng.uniform(1.12, 1.26) if what == 0 else D * rng.uniform(1.79, 1.9) if what == 1 else mean
+            mean = (
+                D * rng.uniform(1.12, 1.26)
+                if what == 0
+                else D * rng.uniform(1.79, 1.9)
+                if what == 1
+                else mean
+            )
             oval = rng.uniform(0.13, 0.22) if what == 2 else oval
         heads.append(
             {
@@ -69,7 +84,9 @@ def render_row(scene: RowScene):
         )
     slope = np.tan(np.radians(rng.normal(0, 0.8)))
     edge0 = y0 + scene.edge_mm + rng.uniform(-0.4, 0.4) - slope * w / 2
-    camera = make_camera(rng, look_at=np.array([w / 2, h / 2 + 6]), distance=scene.distance, tilt_deg=scene.tilt_deg)
+    camera = make_camera(
+        rng, look_at=np.array([w / 2, h / 2 + 6]), distance=scene.distance, tilt_deg=scene.tilt_deg
+    )
     linear = _row_picture(rng, scene, layout, heads, edge0, slope, camera, strip_mm)
     picture = expose(rng, linear, blur_px=scene.blur_px, motion_px=scene.motion_px, exposure=scene.exposure)
     drawn = heads[: scene.count - scene.missing]
@@ -89,8 +106,12 @@ def render_row(scene: RowScene):
         ],
         "strip_thickness_mm": strip_mm,
         "nominal_head_height_mm": 0.0 if scene.flush else round(0.5 * D, 2),
-        "limits": {"d_min_over_D": 1.3, "d_max_over_D": 2.2 if scene.flush else 1.75, "ovality_max": 0.1,
-                   "edge_distance_min_over_D": 1.8},
+        "limits": {
+            "d_min_over_D": 1.3,
+            "d_max_over_D": 2.2 if scene.flush else 1.75,
+            "ovality_max": 0.1,
+            "edge_distance_min_over_D": 1.8,
+        },
     }
     truth = []
     for k, head in enumerate(drawn):
@@ -106,9 +127,15 @@ def render_row(scene: RowScene):
         )
         truth.append(
             {
-                "cx": head["cx"], "cy": head["cy"], "d_max": head["d_max"], "d_min": head["d_min"],
-                "edge_distance_mm": away, "accept": bool(ok),
-                "pitch_to_next_mm": None if nxt is None else float(np.hypot(nxt["cx"] - head["cx"], nxt["cy"] - head["cy"])),
+                "cx": head["cx"],
+                "cy": head["cy"],
+                "d_max": head["d_max"],
+                "d_min": head["d_min"],
+                "edge_distance_mm": away,
+                "accept": bool(ok),
+                "pitch_to_next_mm": None
+                if nxt is None
+                else float(np.hypot(nxt["cx"] - head["cx"], nxt["cy"] - head["cy"])),
             }
         )
     return picture, layout, typed, {"heads": truth}
@@ -119,14 +146,16 @@ def _env(rng):
     lobes = []
     for _ in range(4):
         a, up = rng.uniform(0, 2 * np.pi), rng.uniform(0.1, 0.95)
-        l = np.array([np.cos(a) * np.sqrt(1 - up**2), np.sin(a) * np.sqrt(1 - up**2), up])
-        lobes.append((l, rng.uniform(0.5, 0.95), rng.uniform(0.04, 0.2), rng.uniform(0.1, 0.9)))
+        lamp_to = np.array([np.cos(a) * np.sqrt(1 - up**2), np.sin(a) * np.sqrt(1 - up**2), up])
+        lobes.append((lamp_to, rng.uniform(0.5, 0.95), rng.uniform(0.04, 0.2), rng.uniform(0.1, 0.9)))
     sky, ground = rng.uniform(0.15, 0.6), rng.uniform(0.03, 0.25)
 
     def shade(nx, ny, nz):
         out = ground + (sky - ground) * np.clip(nz, 0, 1) ** 1.5
-        for l, cut, soft, gain in lobes:
-            out = out + gain / (1 + np.exp(-np.clip((nx * l[0] + ny * l[1] + nz * l[2] - cut) / soft, -30, 30)))
+        for to, cut, soft, gain in lobes:
+            out = out + gain / (
+                1 + np.exp(-np.clip((nx * to[0] + ny * to[1] + nz * to[2] - cut) / soft, -30, 30))
+            )
         return out
 
     return shade
@@ -140,14 +169,22 @@ def _row_picture(rng, scene, layout, heads, edge0, slope, camera, strip_mm):
     lamp = int(rng.integers(0, 2**31))
     ground = background(rng, scene.background)
     ground_z = rng.uniform(15, 60)
-    tone = np.array([0.32, 0.55, 0.42]) * rng.uniform(0.6, 1.1) if scene.painted else np.full(3, rng.uniform(0.3, 0.7))
+    tone = (
+        np.array([0.32, 0.55, 0.42]) * rng.uniform(0.6, 1.1)
+        if scene.painted
+        else np.full(3, rng.uniform(0.3, 0.7))
+    )
     brushed = cv2.GaussianBlur(smooth_noise(rng, (2048, 2048), 2), (0, 0), sigmaX=12, sigmaY=0.7)
     env = _env(rng)
     sun = rng.uniform(0, 2 * np.pi)
     sun_len, sun_deep, sun_soft = rng.uniform(0.2, 0.9), rng.uniform(0.1, 0.6), rng.uniform(0.1, 0.35)
     ring_deep, ring_wide = rng.uniform(0.15, 0.5), rng.uniform(0.15, 0.4)
     speckle = rng.uniform(0.02, 0.2)
-    flush_line, flush_deep, flush_tone = rng.uniform(0.05, 0.13), rng.uniform(0.25, 0.6), rng.uniform(0.85, 1.1)
+    flush_line, flush_deep, flush_tone = (
+        rng.uniform(0.05, 0.13),
+        rng.uniform(0.25, 0.6),
+        rng.uniform(0.85, 1.1),
+    )
     centre = np.array(size) / 2
 
     def look(u0, v0, shape, over, near_heads):
@@ -173,10 +210,16 @@ def _row_picture(rng, scene, layout, heads, edge0, slope, camera, strip_mm):
         )
         on_sheet = y < edge0 + slope * x
         gx, gy = at(ground_z)
-        far = cv2.remap(
-            ground, _fine(gx * 4 + 900, shape, every) % 2048, _fine(gy * 4 + 900, shape, every) % 2048,
-            cv2.INTER_LINEAR, borderMode=cv2.BORDER_WRAP,
-        ) * (0.7 * shade)[..., None]
+        far = (
+            cv2.remap(
+                ground,
+                _fine(gx * 4 + 900, shape, every) % 2048,
+                _fine(gy * 4 + 900, shape, every) % 2048,
+                cv2.INTER_LINEAR,
+                borderMode=cv2.BORDER_WRAP,
+            )
+            * (0.7 * shade)[..., None]
+        )
         colour = np.where(on_sheet[..., None], (metal * shade)[..., None] * tone.astype(np.float32), far)
         colour = np.where(on_strip[..., None], ink[..., None], colour).astype(np.float32)
         if not near_heads:
@@ -203,7 +246,9 @@ def _row_picture(rng, scene, layout, heads, edge0, slope, camera, strip_mm):
         if scene.flush:
             r = (radius(px, py) - 1) * (a + b) / 2
             part *= np.where(r < 0, np.float32(flush_tone), np.float32(1))[..., None]
-            part *= (1 - flush_deep * np.exp(-0.5 * (r / (flush_line / 2)) ** 2)).astype(np.float32)[..., None]
+            part *= (1 - flush_deep * np.exp(-0.5 * (r / (flush_line / 2)) ** 2)).astype(np.float32)[
+                ..., None
+            ]
             return
         H = head["tall"]
         # contact shade and the cast shadow on the sheet
@@ -237,7 +282,14 @@ def _row_picture(rng, scene, layout, heads, edge0, slope, camera, strip_mm):
             todo &= ~hit
 
     out = look(0, 0, (HEIGHT, WIDTH), 1, False)
-    corners = np.array([[hd["cx"] + i * 6, hd["cy"] + j * 6, 0] for hd in (heads[0], heads[-1]) for i in (-1, 1) for j in (-1, 1)])
+    corners = np.array(
+        [
+            [hd["cx"] + i * 6, hd["cy"] + j * 6, 0]
+            for hd in (heads[0], heads[-1])
+            for i in (-1, 1)
+            for j in (-1, 1)
+        ]
+    )
     px = camera.pixels(corners)
     u0, v0 = np.maximum(np.floor(px.min(axis=0)).astype(int), 0)
     u1, v1 = np.minimum(np.ceil(px.max(axis=0)).astype(int), [WIDTH, HEIGHT])

@@ -97,7 +97,11 @@ def test_an_answer_or_a_sentence(name: str) -> None:
         wildness = 0.0 if attempt % 3 else 0.1
         example = example_of(name)
         near = example is not None and attempt % 2 == 0
-        raw = mutated(example, made.spec, rng, wildness) if near and example else spec_for(made.spec, rng, wildness)
+        raw = (
+            mutated(example, made.spec, rng, wildness)
+            if near and example
+            else spec_for(made.spec, rng, wildness)
+        )
         try:
             done = run_calculation(name, raw)
         except RibwrightError as refused:
@@ -112,7 +116,9 @@ def test_an_answer_or_a_sentence(name: str) -> None:
         assert json.loads(text)["calculation"] == name
         assert set(done.answer["results"]) <= set(made.result_keys), f"{name}: results not declared"
         assert done.answer["sources"] or done.answer["steps"]
-    assert answered > 0, f"{name}: no random spec near its own examples could be answered; give it an example in docs/examples"
+    assert answered > 0, (
+        f"{name}: no random spec near its own examples could be answered; give it an example in docs/examples"
+    )
 
 
 @pytest.mark.parametrize("name", sorted(CALCULATIONS))

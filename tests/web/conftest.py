@@ -6,11 +6,12 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-from filled import ANN, filled
 from starlette.testclient import TestClient
 
+from filled import ANN, filled
 from ribwright.services.project import Project
 from ribwright.web.app import create_app
+
 
 @pytest.fixture
 def project(tmp_path: Path) -> Iterator[Project]:
@@ -22,6 +23,8 @@ def project(tmp_path: Path) -> Iterator[Project]:
 def client(project: Project) -> Iterator[TestClient]:
     reports: list[str] = []
     app = create_app(project, actor=ANN, report=reports.append)
-    with TestClient(app, base_url="http://127.0.0.1:8370", follow_redirects=False, raise_server_exceptions=False) as made:
+    with TestClient(
+        app, base_url="http://127.0.0.1:8370", follow_redirects=False, raise_server_exceptions=False
+    ) as made:
         yield made
     assert not reports, reports[0]

@@ -7,14 +7,24 @@ import io
 import re
 
 from PIL import Image
-from seams import REF, SEAM, flat
 from starlette.testclient import TestClient
 
+from ribwright import errors
 from ribwright.core.fastening.seam import Seam
 from ribwright.services.project import Project
-from ribwright.services.record import check, findings, get_entry, get_object, history, objects, photos, readings, recent
+from ribwright.services.record import (
+    check,
+    findings,
+    get_entry,
+    get_object,
+    history,
+    objects,
+    photos,
+    readings,
+    recent,
+)
 from ribwright.web.errors import STATUS, status_of
-from ribwright import errors
+from seams import REF, SEAM, flat
 
 
 def hidden(page: str, name: str) -> str:
@@ -25,7 +35,13 @@ def hidden(page: str, name: str) -> str:
 
 def test_a_form_sent_twice_counts_once(client: TestClient, project: Project) -> None:
     page = client.get("/operation/new?in=DN-21").text
-    form = flat(SEAM) | {"request": hidden(page, "request"), "seen": hidden(page, "seen"), "calculation": "seam", "parent": "DN-21", "ref": "DN-21-S09"}
+    form = flat(SEAM) | {
+        "request": hidden(page, "request"),
+        "seen": hidden(page, "seen"),
+        "calculation": "seam",
+        "parent": "DN-21",
+        "ref": "DN-21-S09",
+    }
     first, second = client.post("/operation/new", data=form), client.post("/operation/new", data=form)
     assert first.status_code == second.status_code == 303
     assert first.headers["location"] == second.headers["location"] == "/operation/DN-21-S09"
@@ -36,7 +52,10 @@ def test_a_form_sent_twice_counts_once(client: TestClient, project: Project) -> 
 def test_an_old_page_does_not_overwrite_a_newer_one(client: TestClient, project: Project) -> None:
     page = client.get(f"/operation/{REF}/edit").text
     base = flat(SEAM) | {"seen": hidden(page, "seen"), "calculation": "seam", "parent": "DN-21"}
-    assert client.post(f"/operation/{REF}/edit", data=base | {"request": "one", "pitch": "1 in"}).status_code == 303
+    assert (
+        client.post(f"/operation/{REF}/edit", data=base | {"request": "one", "pitch": "1 in"}).status_code
+        == 303
+    )
     answer = client.post(f"/operation/{REF}/edit", data=base | {"request": "two", "pitch": "3/4 in"})
     assert answer.status_code == 409
     assert "was changed after your page was opened" in answer.text
@@ -45,7 +64,14 @@ def test_an_old_page_does_not_overwrite_a_newer_one(client: TestClient, project:
 
 def test_what_was_typed_is_kept_when_it_is_refused(client: TestClient, project: Project) -> None:
     before = len(recent(project))
-    form = flat(SEAM) | {"request": "r", "seen": "0", "calculation": "seam", "parent": "DN-21", "first": "1,500", "layers.1.thickness": "thick"}
+    form = flat(SEAM) | {
+        "request": "r",
+        "seen": "0",
+        "calculation": "seam",
+        "parent": "DN-21",
+        "first": "1,500",
+        "layers.1.thickness": "thick",
+    }
     answer = client.post("/operation/new", data=form)
     assert answer.status_code == 422
     assert "more than one way" in answer.text
@@ -94,10 +120,17 @@ def test_readings_find_what_to_replace_and_stand_in_the_record(client: TestClien
 
 
 def test_a_stage_is_not_finished_before_its_turn(client: TestClient, project: Project) -> None:
-    answer = client.post(f"/stage/{REF}/rivet", data={"request": "w1", "what": "work", "hours": "1", "done": "yes"})
+    answer = client.post(
+        f"/stage/{REF}/rivet", data={"request": "w1", "what": "work", "hours": "1", "done": "yes"}
+    )
     assert answer.status_code == 409
     assert "drill is not finished" in answer.text
-    assert client.post(f"/stage/{REF}/drill", data={"request": "w2", "what": "work", "hours": "1.25", "done": "yes"}).status_code == 303
+    assert (
+        client.post(
+            f"/stage/{REF}/drill", data={"request": "w2", "what": "work", "hours": "1.25", "done": "yes"}
+        ).status_code
+        == 303
+    )
     assert len(objects(project, noun="operation")) == 1
 
 
@@ -111,9 +144,20 @@ def test_every_error_has_a_status() -> None:
 
 
 def test_a_reading_put_right_is_judged_anew(client: TestClient, project: Project) -> None:
-    wrong = next(line.entry for line in history(project, REF) if line.entry.kind == "reading" and line.entry.body["where"] == "4")
+    wrong = next(
+        line.entry
+        for line in history(project, REF)
+        if line.entry.kind == "reading" and line.entry.body["where"] == "4"
+    )
     assert [f["verdict"] for f in findings(project, REF)] == ["within limits", "rework"]
-    form = {"request": "c1", "what": "correct", "new.value": ".046", "new.u": "", "new.instrument": "calipers", "because": "read upside down"}
+    form = {
+        "request": "c1",
+        "what": "correct",
+        "new.value": ".046",
+        "new.u": "",
+        "new.instrument": "calipers",
+        "because": "read upside down",
+    }
     assert client.post(f"/record/{wrong.seq}/change", data=form).status_code == 303
     assert [f["verdict"] for f in findings(project, REF)] == ["within limits", "within limits"]
     assert [r["value"] for r in readings(project, REF)] == [".047", ".046"]
@@ -122,28 +166,65 @@ def test_a_reading_put_right_is_judged_anew(client: TestClient, project: Project
 
 
 def test_a_discrepancy_from_finding_it_to_closing_it(client: TestClient, project: Project) -> None:
-    form = {"request": "d1", "kind": "figure-eight hole", "where": "hole 14", "words": "drill wandered", "name.0": "largest", "value.0": ".141 in"}
+    form = {
+        "request": "d1",
+        "kind": "figure-eight hole",
+        "where": "hole 14",
+        "words": "drill wandered",
+        "name.0": "largest",
+        "value.0": ".141 in",
+    }
     where = client.post(f"/discrepancy/note/{REF}", data=form).headers["location"]
     assert "discrepancy" in client.get("/").text, "work on the operation waits for it"
-    assert client.post(f"/stage/{REF}/drill", data={"request": "d2", "what": "work", "hours": "1", "done": "yes"}).status_code == 409
+    assert (
+        client.post(
+            f"/stage/{REF}/drill", data={"request": "d2", "what": "work", "hours": "1", "done": "yes"}
+        ).status_code
+        == 409
+    )
     pdf = client.get(where + "/question.pdf")
     assert pdf.content.startswith(b"%PDF")
-    assert client.post(where, data={"request": "d3", "what": "settle", "decision": "use as is"}).status_code == 422
-    done = client.post(where, data={"request": "d4", "what": "settle", "decision": "use as is", "reason": "edge distance holds", "authority": "designer, letter 4"})
+    assert (
+        client.post(where, data={"request": "d3", "what": "settle", "decision": "use as is"}).status_code
+        == 422
+    )
+    done = client.post(
+        where,
+        data={
+            "request": "d4",
+            "what": "settle",
+            "decision": "use as is",
+            "reason": "edge distance holds",
+            "authority": "designer, letter 4",
+        },
+    )
     assert done.status_code == 303
     assert "Closed: use as is" in client.get(where).text
-    assert client.post(f"/stage/{REF}/drill", data={"request": "d5", "what": "work", "hours": "1", "done": "yes"}).status_code == 303
+    assert (
+        client.post(
+            f"/stage/{REF}/drill", data={"request": "d5", "what": "work", "hours": "1", "done": "yes"}
+        ).status_code
+        == 303
+    )
 
 
 def test_a_photo_is_kept_by_its_content_whatever_it_is_called(client: TestClient, project: Project) -> None:
     picture = io.BytesIO()
     Image.new("RGB", (40, 30), (200, 10, 10)).save(picture, "JPEG")
-    sent = client.post(f"/photo/add/{REF}", data={"request": "p1"}, files={"photo": ("../../etc/passwd\x00.exe", picture.getvalue(), "text/html")})
+    sent = client.post(
+        f"/photo/add/{REF}",
+        data={"request": "p1"},
+        files={"photo": ("../../etc/passwd\x00.exe", picture.getvalue(), "text/html")},
+    )
     assert sent.status_code == 303
     kept = photos(project, REF)[-1]
     answer = client.get(f"/photo/{kept['digest']}")
     assert answer.headers["content-type"] == "image/jpeg"
     for content in (b"", b"<script>", b"\x89PNG\r\n\x1a\n" + b"\x00" * 40, picture.getvalue()[:200]):
-        refused = client.post(f"/photo/add/{REF}", data={"request": f"p{len(content)}x"}, files={"photo": ("a.jpg", content, "image/jpeg")})
+        refused = client.post(
+            f"/photo/add/{REF}",
+            data={"request": f"p{len(content)}x"},
+            files={"photo": ("a.jpg", content, "image/jpeg")},
+        )
         assert refused.status_code in (422, 400), content
     assert len(photos(project, REF)) == 2

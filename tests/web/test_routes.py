@@ -6,13 +6,13 @@ import random
 import re
 
 import pytest
-from seams import REF
 from starlette.routing import Route
 from starlette.testclient import TestClient
 
 from ribwright.services.project import Project
 from ribwright.services.record import check, discrepancies, photos
 from ribwright.web.app import routes
+from seams import REF
 
 SAMPLES: dict[str, dict[str, str]] = {
     "drawing_css": {}, "bench": {}, "airframe": {}, "object": {"ref": "DN-21"}, "new_operation": {}, "operation": {"ref": REF},
@@ -20,7 +20,7 @@ SAMPLES: dict[str, dict[str, str]] = {
     "stage": {"ref": REF, "stage": "rivet"}, "sheet_pdf": {"ref": REF, "stage": "rivet"}, "calculations": {}, "calculation": {"name": "seam"},
     "checks": {}, "record": {}, "entry": {"seq": "3"}, "new_assembly": {}, "check_record": {}, "change_entry": {"seq": "5"},
     "sign_operation": {"ref": REF}, "note_discrepancy": {"ref": REF}, "discrepancy": {"ref": "D"}, "question_pdf": {"ref": "D"},
-    "add_photo": {"ref": REF}, "photo": {"mark": "photo"},
+    "add_photo": {"ref": REF}, "photo": {"mark": "photo"}, "evidence_pdf": {},
 }  # fmt: skip
 ROUTES = routes()
 
@@ -34,7 +34,9 @@ def _made_by_the_project(project: Project) -> None:
 
 def path_of(route: Route) -> str:
     assert route.name in SAMPLES, f"the route {route.name} has no sample row in this test"
-    return re.sub(r"\{(\w+)(:\w+)?\}", lambda m: SAMPLES[route.name][m.group(1)].replace(" ", "%20"), route.path)
+    return re.sub(
+        r"\{(\w+)(:\w+)?\}", lambda m: SAMPLES[route.name][m.group(1)].replace(" ", "%20"), route.path
+    )
 
 
 def test_every_route_has_a_sample_row_and_no_row_is_left_over() -> None:
@@ -52,15 +54,42 @@ def test_every_page_answers(client: TestClient, route: Route) -> None:
         assert "<script>" not in answer.text
 
 
-@pytest.mark.parametrize("ref", ["none", "..%2F..%2Fetc%2Fpasswd", "%00", "a" * 300, "%F0%9F%9B%A9", "DN-21%2Frivet", "' OR 1=1--"])
+@pytest.mark.parametrize(
+    "ref", ["none", "..%2F..%2Fetc%2Fpasswd", "%00", "a" * 300, "%F0%9F%9B%A9", "DN-21%2Frivet", "' OR 1=1--"]
+)
 def test_hostile_references_are_not_found(client: TestClient, ref: str) -> None:
-    for path in (f"/airframe/{ref}", f"/operation/{ref}", f"/stage/{ref}/rivet", f"/operation/{ref}/worksheet", f"/calc/{ref}"):
+    for path in (
+        f"/airframe/{ref}",
+        f"/operation/{ref}",
+        f"/stage/{ref}/rivet",
+        f"/operation/{ref}/worksheet",
+        f"/calc/{ref}",
+    ):
         assert client.get(path).status_code in (400, 404, 422)
 
 
-def test_two_thousand_malformed_requests_give_no_500_and_leave_the_record_whole(client: TestClient, project: Project) -> None:
+def test_two_thousand_malformed_requests_give_no_500_and_leave_the_record_whole(
+    client: TestClient, project: Project
+) -> None:
     rng = random.Random(11)
-    junk = ["", "nan", "1,500", "\x00", "é" * 40, "9" * 400, "-1", "1e999", "' OR 1=1", "<script>", "../..", "{}", "rivet", REF, "seam", "5 kg"]
+    junk = [
+        "",
+        "nan",
+        "1,500",
+        "\x00",
+        "é" * 40,
+        "9" * 400,
+        "-1",
+        "1e999",
+        "' OR 1=1",
+        "<script>",
+        "../..",
+        "{}",
+        "rivet",
+        REF,
+        "seam",
+        "5 kg",
+    ]
     keys = [
         "request", "seen", "what", "hours", "done", "as", "value.0", "where.0", "requirement.0", "u", "instrument", "calculation", "parent", "ref",
         "title", "first", "last", "layers.0.part", "layers.0.thickness", "layers.99999.part", "layers.x.part", "add:layers", "remove:layers:0",
@@ -70,15 +99,35 @@ def test_two_thousand_malformed_requests_give_no_500_and_leave_the_record_whole(
     for _ in range(2000):
         route = rng.choice(ROUTES)
         method = rng.choice(sorted(route.methods or {"GET"}) + ["POST", "PUT"])
-        path = re.sub(r"\{(\w+)(:\w+)?\}", lambda m: rng.choice([SAMPLES[route.name].get(m.group(1), "x"), "x", "7"]).replace(" ", "%20"), route.path)  # noqa: B023
+        path = re.sub(
+            r"\{(\w+)(:\w+)?\}",
+            lambda m: rng.choice([SAMPLES[route.name].get(m.group(1), "x"), "x", "7"]).replace(" ", "%20"),
+            route.path,
+        )  # noqa: B023
         if path.endswith((".pdf", ".dxf")):
             continue
         data = {rng.choice(keys): rng.choice(junk) for _ in range(rng.randrange(8))}
-        headers = {"content-type": rng.choice(["application/x-www-form-urlencoded", "multipart/form-data", "multipart/form-data; boundary=x", "text/plain", "application/json"])}
+        headers = {
+            "content-type": rng.choice(
+                [
+                    "application/x-www-form-urlencoded",
+                    "multipart/form-data",
+                    "multipart/form-data; boundary=x",
+                    "text/plain",
+                    "application/json",
+                ]
+            )
+        }
         if method == "POST" and rng.random() < 0.7:
             answer = client.request(method, path, data=data)
         else:
-            answer = client.request(method, path, content=b"--x\r\n" + rng.randbytes(rng.randrange(60)), headers=headers, params={k: v for k, v in data.items() if "\x00" not in v})
+            answer = client.request(
+                method,
+                path,
+                content=b"--x\r\n" + rng.randbytes(rng.randrange(60)),
+                headers=headers,
+                params={k: v for k, v in data.items() if "\x00" not in v},
+            )
         seen[answer.status_code] = seen.get(answer.status_code, 0) + 1
         assert answer.status_code < 500, (method, path, data, answer.text[:300])
         assert "Traceback" not in answer.text
@@ -90,10 +139,25 @@ def test_other_names_other_sites_and_large_bodies_are_refused(client: TestClient
     assert client.get("/", headers={"host": "evil.example"}).status_code == 421
     assert client.get("/", headers={"host": ""}).status_code == 421
     form = {"ref": "DN-99", "name": "x", "request": "q1"}
-    assert client.post("/airframe/new", data=form, headers={"sec-fetch-site": "cross-site"}).status_code == 403
-    assert client.post("/airframe/new", data=form, headers={"origin": "http://evil.example"}).status_code == 403
+    assert (
+        client.post("/airframe/new", data=form, headers={"sec-fetch-site": "cross-site"}).status_code == 403
+    )
+    assert (
+        client.post("/airframe/new", data=form, headers={"origin": "http://evil.example"}).status_code == 403
+    )
     assert client.post("/airframe/new", data=form, headers={"origin": "null"}).status_code == 403
-    assert client.post("/airframe/new", content=b"a=" + b"x" * 2_100_000, headers={"content-type": "application/x-www-form-urlencoded"}).status_code == 413
+    assert (
+        client.post(
+            "/airframe/new",
+            content=b"a=" + b"x" * 2_100_000,
+            headers={"content-type": "application/x-www-form-urlencoded"},
+        ).status_code
+        == 413
+    )
     assert client.get("/airframe/DN-99").status_code == 404
-    answer = client.post("/airframe/new", data=form, headers={"origin": "http://127.0.0.1:8370", "sec-fetch-site": "same-origin"})
+    answer = client.post(
+        "/airframe/new",
+        data=form,
+        headers={"origin": "http://127.0.0.1:8370", "sec-fetch-site": "same-origin"},
+    )
     assert answer.status_code == 303

@@ -22,6 +22,7 @@ GROUPS: dict[str, tuple[str, str]] = {
     "operation": ("ribwright.cli.operation:group", "Enter an operation, read its sheets, enter readings."),
     "bench": ("ribwright.cli.bench:group", "What is next on the bench; work done; before you close it."),
     "packet": ("ribwright.cli.packet:packet", "Write the sheets and templates of an assembly to one PDF."),
+    "evidence": ("ribwright.cli.evidence:evidence", "Write the evidence pack for an inspector."),
     "record": ("ribwright.cli.record:group", "Read, search and check the record."),
     "photo": ("ribwright.cli.photo:group", "Measure from a photo."),
     "plan": ("ribwright.cli.plan:group", "Dates, orders and cash."),

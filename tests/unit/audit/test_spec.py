@@ -5,12 +5,19 @@ from __future__ import annotations
 import json
 
 import pytest
-from seams import SEAM, flat
 
 from ribwright.core.audit import fields_of, form_to_raw, raw_of, read
 from ribwright.core.audit.spec import schema
 from ribwright.core.fastening.seam import Seam
-from ribwright.errors import GeometryError, InputError, MissingError, OutOfRangeError, QuantityError, UnknownNameError
+from ribwright.errors import (
+    GeometryError,
+    InputError,
+    MissingError,
+    OutOfRangeError,
+    QuantityError,
+    UnknownNameError,
+)
+from seams import SEAM, flat
 
 
 def test_round_trip_through_raw_and_form() -> None:
@@ -32,7 +39,12 @@ def test_what_is_written_stands_on_its_own() -> None:
 
 
 def test_all_mistakes_are_found_at_once_and_know_their_input() -> None:
-    raw = {"first": "x1", "layers": [{"part": "a", "thickness": "5 kg"}, {"part": "b"}], "colour": "red", "hand": "up"}
+    raw = {
+        "first": "x1",
+        "layers": [{"part": "a", "thickness": "5 kg"}, {"part": "b"}],
+        "colour": "red",
+        "hand": "up",
+    }
     with pytest.raises(InputError) as refused:
         read(Seam, raw)
     mistakes = (refused.value, *refused.value.others)

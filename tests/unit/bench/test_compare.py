@@ -48,7 +48,9 @@ def test_beyond_the_refer_limit_it_is_referred() -> None:
 
 def test_units_are_converted_and_other_dimensions_refused() -> None:
     assert compare(limits(), Reading(1.2, "mm")).verdict is Verdict.WITHIN
-    assert compare(limits(), Reading(1.2, "mm")).margin == pytest.approx(min(1.2 / 25.4 - 0.038, 0.053 - 1.2 / 25.4))
+    assert compare(limits(), Reading(1.2, "mm")).margin == pytest.approx(
+        min(1.2 / 25.4 - 0.038, 0.053 - 1.2 / 25.4)
+    )
     with pytest.raises(QuantityError):
         compare(limits(), Reading(1.2, "lb"))
 
@@ -60,7 +62,9 @@ def test_a_reading_must_be_a_number() -> None:
 
 
 @given(st.floats(-1, 1), st.floats(0, 0.1), st.floats(-1, 1), st.floats(0, 1))
-def test_within_and_out_exclude_each_other_whatever_the_band(value: float, u: float, low: float, width: float) -> None:
+def test_within_and_out_exclude_each_other_whatever_the_band(
+    value: float, u: float, low: float, width: float
+) -> None:
     high = low + width
     code = int(verdict_codes(value=value, low=low, high=high, refer_low=-np.inf, refer_high=np.inf, u=u))
     inside = low - 1e-6 <= value - u and value + u <= high + 1e-6

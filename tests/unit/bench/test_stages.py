@@ -8,13 +8,23 @@ from ribwright.core.bench.stages import Operation, Stage, ready_stages, working_
 from ribwright.errors import CycleError
 
 
-def op(ref: str, *stages: str, after: tuple[str, ...] = (), blocked: str = "", needs: dict[str, tuple[str, ...]] | None = None) -> Operation:
+def op(
+    ref: str,
+    *stages: str,
+    after: tuple[str, ...] = (),
+    blocked: str = "",
+    needs: dict[str, tuple[str, ...]] | None = None,
+) -> Operation:
     made = tuple(Stage(name, after=(needs or {}).get(name, ())) for name in stages)
     return Operation(ref, ref, made, after, "A", blocked)
 
 
 def test_the_next_stage_of_each_operation_is_ready_or_waits() -> None:
-    operations = [op("A1", "drill", "rivet"), op("A2", "drill", after=("A1/rivet",)), op("A3", "drill", blocked="discrepancy D4")]
+    operations = [
+        op("A1", "drill", "rivet"),
+        op("A2", "drill", after=("A1/rivet",)),
+        op("A3", "drill", blocked="discrepancy D4"),
+    ]
     ready, waiting = ready_stages(operations, {"A1/drill"})
     assert [(r.ref, r.stage) for r in ready] == [("A1", "rivet")]
     assert {w.ref: w.waits_for for w in waiting} == {"A2": ("A1/rivet",), "A3": ("discrepancy D4",)}
@@ -45,7 +55,11 @@ def test_working_order_respects_every_after_even_woven() -> None:
 
 
 def test_a_circle_is_named() -> None:
-    operations = [op("A1", "drill", after=("A2",)), op("A2", "drill", after=("A3/drill",)), op("A3", "drill", after=("A1",))]
+    operations = [
+        op("A1", "drill", after=("A2",)),
+        op("A2", "drill", after=("A3/drill",)),
+        op("A3", "drill", after=("A1",)),
+    ]
     with pytest.raises(CycleError) as refused:
         ready_stages(operations, set())
     assert all(ref in refused.value.sentence() for ref in ("A1", "A2", "A3"))

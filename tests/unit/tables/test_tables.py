@@ -36,7 +36,11 @@ def test_nothing_is_extrapolated_and_nothing_interpolated_in_silence() -> None:
 
 
 def test_unknown_names() -> None:
-    for ask in (lambda: table("drills/none"), lambda: source("none"), lambda: table("drills/number").cell("#30", "weight")):
+    for ask in (
+        lambda: table("drills/none"),
+        lambda: source("none"),
+        lambda: table("drills/number").cell("#30", "weight"),
+    ):
         with pytest.raises(UnknownNameError):
             ask()
 

@@ -63,7 +63,10 @@ def test_converts_exactly() -> None:
     assert parse("29.92 inHg", "psi").to("Pa") == pytest.approx(29.92 * 3386.389, rel=1e-12)
 
 
-@pytest.mark.parametrize(("text", "readings"), [("1,500", ("1500", "1.500")), ("1 500", ("1500", "1.500")), ("1-2", ("one value",))])
+@pytest.mark.parametrize(
+    ("text", "readings"),
+    [("1,500", ("1500", "1.500")), ("1 500", ("1500", "1.500")), ("1-2", ("one value",))],
+)
 def test_ambiguous_text_is_refused_with_its_readings(text: str, readings: tuple[str, ...]) -> None:
     with pytest.raises(AmbiguousError) as refused:
         parse(text, "lb", field="weight")
@@ -73,7 +76,25 @@ def test_ambiguous_text_is_refused_with_its_readings(text: str, readings: tuple[
 
 @pytest.mark.parametrize(
     "text",
-    ["abc", "nan", "inf", "1e999", "1/0", "0,8 mm", "5 kg", "--3", "1..2", "3 in 4 in", "#90", "x", "٣", "1 in2", "2 ft 13 in", "9" * 90, "1e-30"],
+    [
+        "abc",
+        "nan",
+        "inf",
+        "1e999",
+        "1/0",
+        "0,8 mm",
+        "5 kg",
+        "--3",
+        "1..2",
+        "3 in 4 in",
+        "#90",
+        "x",
+        "٣",
+        "1 in2",
+        "2 ft 13 in",
+        "9" * 90,
+        "1e-30",
+    ],
 )
 def test_nonsense_is_refused(text: str) -> None:
     with pytest.raises(QuantityError):

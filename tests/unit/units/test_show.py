@@ -11,7 +11,13 @@ from ribwright.core.units import UNITS, Side, fraction_text, number_text, parse,
 
 @pytest.mark.parametrize(
     ("value", "symbol", "text"),
-    [(0.0512, "in", "0.051 in"), (47.0, "ksi", "47.0 ksi"), (5.5, "deg", "5.5°"), (-0.0001, "in", "0.000 in"), (12.0, "", "12.0000")],
+    [
+        (0.0512, "in", "0.051 in"),
+        (47.0, "ksi", "47.0 ksi"),
+        (5.5, "deg", "5.5°"),
+        (-0.0001, "in", "0.000 in"),
+        (12.0, "", "12.0000"),
+    ],
 )
 def test_shown(value: float, symbol: str, text: str) -> None:
     assert shown(value, symbol) == text
@@ -31,7 +37,13 @@ def test_metric_partner() -> None:
 
 
 def test_fractions_for_a_rule() -> None:
-    assert [fraction_text(v) for v in (1.1875, 0.5, 2.0, 0.015625, -0.25)] == ["1-3/16", "1/2", "2", "1/64", "-1/4"]
+    assert [fraction_text(v) for v in (1.1875, 0.5, 2.0, 0.015625, -0.25)] == [
+        "1-3/16",
+        "1/2",
+        "2",
+        "1/64",
+        "-1/4",
+    ]
 
 
 @given(st.floats(-1e6, 1e6), st.integers(0, 6))

@@ -10,8 +10,10 @@ from ribwright.core.scene.document import (
     Heading,
     PageBreak,
     Paragraph,
+    Photos,
     Picture,
     Table,
+    Verbatim,
 )
 from ribwright.core.scene.items import (
     Arc,
@@ -64,6 +66,7 @@ __all__ = [
     "Page",
     "PageBreak",
     "Paragraph",
+    "Photos",
     "Picture",
     "Point",
     "Polygon",
@@ -72,6 +75,7 @@ __all__ = [
     "Table",
     "Text",
     "TitleBlock",
+    "Verbatim",
     "bounds",
     "full_size",
     "hand_mark",

@@ -80,11 +80,38 @@ class FillIn:
 
 
 @dataclass(frozen=True, slots=True)
+class Photos:
+    """Photographs side by side, each a JPEG with its caption."""
+
+    pictures: tuple[tuple[bytes, str], ...]
+    across: int = 3
+
+
+@dataclass(frozen=True, slots=True)
+class Verbatim:
+    """Text that must be copied from the paper letter by letter: a program, a mark."""
+
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
 class PageBreak:
     """What follows starts on a new page."""
 
 
-Block = Heading | Paragraph | Bullets | Table | Picture | Caution | Fields | FillIn | PageBreak
+Block = (
+    Heading
+    | Paragraph
+    | Bullets
+    | Table
+    | Picture
+    | Caution
+    | Fields
+    | FillIn
+    | Photos
+    | Verbatim
+    | PageBreak
+)
 
 
 @dataclass(frozen=True, slots=True)

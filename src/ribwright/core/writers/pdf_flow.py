@@ -14,8 +14,10 @@ from ribwright.core.scene.document import (
     Heading,
     PageBreak,
     Paragraph,
+    Photos,
     Picture,
     Table,
+    Verbatim,
 )
 from ribwright.core.scene.scene import bounds
 from ribwright.core.scene.strokes import drawn
@@ -189,6 +191,10 @@ def _flowables(document: Document, room: float, tall: float) -> list[Any]:
                 out.append(_fields(block, room, s))
             case FillIn():
                 out.append(_fill_in(block, room, s))
+            case Photos():
+                out += _photos(block, room, s)
+            case Verbatim():
+                out += _verbatim(block)
             case PageBreak():
                 out.append("new page")
     return out
@@ -334,6 +340,34 @@ def _drawing(block: Picture, room: float, tall: float) -> Any:
             self.canv.restoreState()
 
     return Drawn()
+
+
+def _photos(block: Photos, room: float, s: dict[str, Any]) -> list[Any]:
+    """Rows of photos, each with its caption below; the JPEG goes into the file as it is."""
+    import io
+
+    from reportlab.platypus import Image
+
+    wide = room / block.across
+    rows = []
+    for start in range(0, len(block.pictures), block.across):
+        cells: list[Any] = []
+        for content, caption in block.pictures[start : start + block.across]:
+            picture = Image(io.BytesIO(content), lazy=0)
+            scale = min((wide - 10) / picture.imageWidth, 150.0 / picture.imageHeight)
+            picture.drawWidth, picture.drawHeight = picture.imageWidth * scale, picture.imageHeight * scale
+            cells.append([picture, _say(caption, s["caption"])])
+        cells += [""] * (block.across - len(cells))
+        rows.append(_ruled([cells], [wide] * block.across, []))
+    return rows
+
+
+def _verbatim(block: Verbatim) -> list[Any]:
+    from reportlab.lib.styles import ParagraphStyle
+    from reportlab.platypus import Preformatted
+
+    style = ParagraphStyle("verbatim", fontName="Courier", fontSize=7.6, leading=9.4)
+    return [Preformatted(block.text, style)]
 
 
 def _foot(canvas: Any, document: Document, width: float, number: int, of: int) -> None:

@@ -13,8 +13,10 @@ from ribwright.core.scene.document import (
     Heading,
     PageBreak,
     Paragraph,
+    Photos,
     Picture,
     Table,
+    Verbatim,
 )
 
 WIDTH = 88
@@ -53,6 +55,10 @@ def text_of_document(document: Document, *, width: int = WIDTH) -> str:
                 )
             case FillIn():
                 parts.append(f"{block.label} ____________ {block.unit}".rstrip())
+            case Photos():
+                parts += [_wrapped(f"[photo] {caption}", width, "        ") for _, caption in block.pictures]
+            case Verbatim():
+                parts.append(block.text)
             case PageBreak():
                 parts.append("-" * width)
     parts.append(_wrapped(document.foot, width))

@@ -7,8 +7,10 @@ from starlette.responses import Response
 from starlette.routing import Route
 
 from ribwright.errors import OutOfRangeError
+from ribwright.services.evidence import evidence_document
 from ribwright.services.operations import correct_reading
 from ribwright.services.record import check, correct, get_entry, recent, search, sign, undo
+from ribwright.services.sheets import document_pdf
 from ribwright.web.forms import new_request_id
 from ribwright.web.pages import actor_of, page, project_of
 from ribwright.web.posting import posting, see_other
@@ -54,6 +56,16 @@ def entry(request: Request) -> Response:
         "fields": CORRECTED.get(line.entry.kind, ()),
     }
     return page(request, "entry.html", context)
+
+
+def evidence_pdf(request: Request) -> Response:
+    """The evidence pack's paper; the folder with the record beside it is written by the command line."""
+    content = document_pdf(evidence_document(project_of(request)))
+    return Response(
+        content,
+        media_type="application/pdf",
+        headers={"content-disposition": 'inline; filename="evidence.pdf"'},
+    )
 
 
 def change(request: Request, form: dict[str, str]) -> Response:
@@ -110,6 +122,7 @@ def _number(text: str) -> int:
 
 ROUTES = [
     Route("/record", record, name="record"),
+    Route("/record/evidence.pdf", evidence_pdf, name="evidence_pdf"),
     Route("/record/check", posting(check_record), methods=["POST"], name="check_record"),
     Route("/record/{seq:int}", entry, name="entry"),
     Route("/record/{seq:int}/change", posting(change), methods=["POST"], name="change_entry"),
