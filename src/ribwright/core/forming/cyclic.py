@@ -48,17 +48,21 @@ def reverse_isotropic(
     return moments[0], float(left[0])
 
 
-def release_layers(sheet: Sheet, *, paths_per_in: Array) -> tuple[Array, Array]:
+def release_layers(
+    sheet: Sheet, *, paths_per_in: Array, fibres: int = GAUSS_PER_LAYER, steps: int = STEPS
+) -> tuple[Array, Array]:
     """Many bending paths of one sheet at once, each let go at its end (isotropic hardening).
 
     Args:
         sheet: the sheet.
         paths_per_in: turning curvatures, shape (paths, q).
+        fibres: Gauss points in each layer of one half.
+        steps: steps of a reversal; bending from flat takes four times as many.
 
     Returns:
         Moments at the turning points, shape (paths, q); curvature when let go, shape (paths,).
     """
-    depth, weight, yield_psi, exponent = _fibres(sheet)
+    depth, weight, yield_psi, exponent = _fibres(sheet, fibres)
     paths = np.asarray(paths_per_in, dtype=np.float64)
     state = _State.flat(paths.shape[0], depth.size)
     law = _Law(sheet.modulus_psi, sheet.poisson, yield_psi, exponent)
@@ -66,9 +70,9 @@ def release_layers(sheet: Sheet, *, paths_per_in: Array) -> tuple[Array, Array]:
     moments = np.empty_like(paths)
     for q in range(paths.shape[1]):
         target = paths[:, q]
-        steps = 4 * STEPS if q == 0 else STEPS
+        count = 4 * steps if q == 0 else steps
         # from flat the knee is passed early: small steps first
-        grid = np.linspace(0.0, 1.0, steps + 1)[1:] ** (2.0 if q == 0 else 1.0)
+        grid = np.linspace(0.0, 1.0, count + 1)[1:] ** (2.0 if q == 0 else 1.0)
         start = now
         for part in grid:
             new = start + part * (target - start)
@@ -83,8 +87,8 @@ def release_layers(sheet: Sheet, *, paths_per_in: Array) -> tuple[Array, Array]:
     last_guess, last_moment = now, load
     for _ in range(7):
         state = held
-        for _ in range(STEPS):
-            state = _advance(state, ((guess - before) / STEPS)[:, None] * depth, law)
+        for _ in range(steps):
+            state = _advance(state, ((guess - before) / steps)[:, None] * depth, law)
         moment = 2.0 * np.sum(state.along * depth * weight, axis=1)
         change = guess - last_guess
         moved = np.abs(change) > 1e-15
@@ -174,7 +178,8 @@ def _advance(state: _State, strain: Array, law: _Law) -> _State:
     size = np.sqrt(a * a + 3.0 * b * b)
     dp = np.where(yields, np.maximum(size - h, 0.0) / (3.0 * law.shear), 0.0)
     fa, fb = law.spread, 3.0 * law.shear
-    for _ in range(12):
+    for _ in range(14):
+        before = dp
         h = law.yield_psi * ((p + dp + SEED_STRAIN) / OFFSET_STRAIN) ** inv
         slope = h * inv / (p + dp + SEED_STRAIN)
         ra, rb = 1.0 / (h + fa * dp), 1.0 / (h + fb * dp)
@@ -184,13 +189,15 @@ def _advance(state: _State, strain: Array, law: _Law) -> _State:
         rise = -(ga * ga * ra * (slope + fa) + 3.0 * gb * gb * rb * (slope + fb)) / value
         # Newton on the reciprocal, which is close to linear in dp
         dp = np.where(yields, np.maximum(dp + value * (1.0 - value) / rise, 0.0), 0.0)
+        if float(np.max(np.abs(dp - before))) < 1e-12:
+            break
     h = law.yield_psi * ((p + dp + SEED_STRAIN) / OFFSET_STRAIN) ** inv
     return _State(a * h / (h + fa * dp), b * h / (h + fb * dp), p + dp)
 
 
-def _fibres(sheet: Sheet) -> tuple[Array, Array, Array, Array]:
+def _fibres(sheet: Sheet, count: int) -> tuple[Array, Array, Array, Array]:
     """Depths, weights and constants of the fibres of one half of the sheet."""
-    nodes, weights = np.polynomial.legendre.leggauss(GAUSS_PER_LAYER)
+    nodes, weights = np.polynomial.legendre.leggauss(count)
     half = 0.5 * sheet.thickness_in
     inner = half * (1.0 - 2.0 * sheet.clad_fraction)
     spans = [(0.0, inner, sheet.core)]

@@ -233,3 +233,22 @@ def _moment(
         total = total + read_ratio(clad.moment_ratio, curvature * half) * half**3
         total = total - read_ratio(clad.moment_ratio, curvature * inner) * inner**3
     return np.asarray(2.0 / 3.0 * plane * curvature * total)
+
+
+def pick(table: SectionTable, rows: ArrayLike) -> SectionTable:
+    """Some rows of a table, as a table."""
+    at = np.atleast_1d(np.asarray(rows, dtype=np.intp))
+    core = FibreTable(table.core.modulus_psi[at], table.core.stress_ratio[at], table.core.moment_ratio[at])
+    clad = core
+    if table.cladding is not table.core:
+        c = table.cladding
+        clad = FibreTable(c.modulus_psi[at], c.stress_ratio[at], c.moment_ratio[at])
+    return SectionTable(
+        thickness_in=table.thickness_in[at],
+        clad_fraction=table.clad_fraction[at],
+        stiffness_lbf_in=table.stiffness_lbf_in[at],
+        core=core,
+        cladding=clad,
+        log_curvature=table.log_curvature[at],
+        log_moment=table.log_moment[at],
+    )
