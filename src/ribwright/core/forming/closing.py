@@ -10,6 +10,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike
 
+from ribwright.core.audit import formula
 from ribwright.core.forming.fibre import Array
 from ribwright.errors import OutOfRangeError
 
@@ -17,6 +18,17 @@ GOOD_IN = 1.0 / 16.0
 ROLL_AGAIN_IN = 1.0 / 4.0
 
 
+@formula(
+    "nose.opening",
+    symbol="g",
+    shown="2 * (wanted_radius_in * (1 - cos(arc_rad)) - rolled_radius_in * (1 - cos(arc_rad * wanted_radius_in / rolled_radius_in)))",
+    unit="in",
+    source="forming-method",
+    locator="closing: two arcs of the wanted length, let go",
+    rung="derived",
+    limits={"wanted_radius_in": (0.05, 50.0), "rolled_radius_in": (0.05, 50.0), "arc_rad": (0.1, 3.0)},
+    excuse="geometry; common practice quotes its first order, which a reference test compares",
+)
 def opening_in(*, wanted_radius_in: ArrayLike, rolled_radius_in: ArrayLike, arc_rad: ArrayLike) -> Array:
     """Opening between mating holes of two skins let go, each an arc of the wanted length; positive = stands open.
 
@@ -63,11 +75,31 @@ def radius_from_opening_in(*, wanted_radius_in: float, opening: float, arc_rad: 
     return float(np.sqrt(low * high))
 
 
+@formula(
+    "nose.standing_stress",
+    symbol="sigma",
+    shown="modulus_psi / (1 - poisson_ratio**2) * thickness_in * abs(curvature_change_per_in) / 2",
+    unit="psi",
+    source="strength-of-materials",
+    locator="bending of a wide sheet",
+    rung="derived",
+    limits={
+        "modulus_psi": (1e6, 4e7),
+        "poisson_ratio": (0.0, 0.45),
+        "thickness_in": (0.005, 0.5),
+        "curvature_change_per_in": (-20.0, 20.0),
+    },
+    excuse="textbook bending, plane strain",
+)
 def standing_stress_psi(
-    *, modulus_psi: ArrayLike, poisson: ArrayLike, thickness_in: ArrayLike, curvature_change_per_in: ArrayLike
+    *,
+    modulus_psi: ArrayLike,
+    poisson_ratio: ArrayLike,
+    thickness_in: ArrayLike,
+    curvature_change_per_in: ArrayLike,
 ) -> Array:
     """Bending stress of a sheet held at another curvature than its own: E' t dk / 2."""
-    plane = np.asarray(modulus_psi) / (1.0 - np.asarray(poisson) ** 2)
+    plane = np.asarray(modulus_psi) / (1.0 - np.asarray(poisson_ratio) ** 2)
     return np.asarray(plane * np.asarray(thickness_in) * np.abs(np.asarray(curvature_change_per_in)) / 2.0)
 
 

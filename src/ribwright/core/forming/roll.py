@@ -9,6 +9,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import ArrayLike
 
+from ribwright.core.audit import formula
 from ribwright.core.forming.fibre import Array
 from ribwright.core.forming.section import SectionTable, curvature_per_in, moment_lbf
 
@@ -23,6 +24,17 @@ def conforming_curvature_per_in(*, tool_radius_in: ArrayLike, thickness_in: Arra
     return np.asarray(1.0 / (np.asarray(tool_radius_in) + 0.5 * np.asarray(thickness_in)))
 
 
+@formula(
+    "roll.tape_load",
+    symbol="T",
+    shown="tape_shear_psi * overlap_in",
+    unit="lb/in",
+    source="forming-method",
+    locator="the roll: tape in shear over its lap",
+    rung="derived",
+    limits={"tape_shear_psi": (0.5, 5000.0), "overlap_in": (0.05, 6.0)},
+    excuse="a definition; the strength itself is the builder's pull test",
+)
 def tape_load_lbf_per_in(*, tape_shear_psi: ArrayLike, overlap_in: ArrayLike) -> Array:
     """Pull an inch of edge that a lap of tape carries, by its shear strength over the lap."""
     return np.asarray(np.asarray(tape_shear_psi) * np.asarray(overlap_in))
@@ -33,6 +45,21 @@ def tape_needed_lbf_per_in(*, moment_lbf_in_per_in: ArrayLike, tool_radius_in: A
     return np.asarray(np.asarray(moment_lbf_in_per_in) / np.asarray(tool_radius_in))
 
 
+@formula(
+    "roll.tip_length",
+    symbol="l",
+    shown="tool_radius_in * sqrt(moment_lbf_in_per_in / (2 * tool_radius_in * tape_lbf_per_in - moment_lbf_in_per_in))",
+    unit="in",
+    source="forming-method",
+    locator="the roll: the edge in balance",
+    rung="derived",
+    limits={
+        "moment_lbf_in_per_in": (0.01, 5.0),
+        "tool_radius_in": (0.25, 20.0),
+        "tape_lbf_per_in": (20.0, 2000.0),
+    },
+    excuse="balance of one lever; the tape load it implies is held against the finite-element rolls",
+)
 def tip_length_in(
     *, moment_lbf_in_per_in: ArrayLike, tool_radius_in: ArrayLike, tape_lbf_per_in: ArrayLike
 ) -> Array:
@@ -114,29 +141,41 @@ def polar_moment_in4(*, outside_diameter_in: ArrayLike, inside_diameter_in: Arra
     return np.asarray(np.pi / 32.0 * (d4 - np.asarray(inside_diameter_in, dtype=np.float64) ** 4))
 
 
-def windup_rad(
+@formula(
+    "roll.windup",
+    symbol="phi",
+    shown="degrees(torque_lbf_in_per_in * length_in**2 / (2 * shear_modulus_psi * pi / 32"
+    " * (outside_diameter_in**4 - inside_diameter_in**4))) / lever_count**2",
+    unit="deg",
+    source="strength-of-materials",
+    locator="torsion of a round bar or tube under an even torque along it",
+    rung="derived",
+    limits={
+        "torque_lbf_in_per_in": (0.001, 500.0),
+        "length_in": (0.5, 400.0),
+        "shear_modulus_psi": (1e4, 2e7),
+        "outside_diameter_in": (1.0, 20.0),
+        "inside_diameter_in": (0.0, 0.98),
+        "lever_count": (1.0, 2.0),
+    },
+    deviation="two levers drive half the length each: a quarter of the lag",
+)
+def windup_deg(
     *,
     torque_lbf_in_per_in: ArrayLike,
     length_in: ArrayLike,
     shear_modulus_psi: ArrayLike,
-    polar_moment_in4: ArrayLike,
-    levers: ArrayLike = 1,
+    outside_diameter_in: ArrayLike,
+    inside_diameter_in: ArrayLike,
+    lever_count: ArrayLike,
 ) -> Array:
-    """How far the farthest point of the tool lags behind the lever: m L^2 / (2 G J), levers at both ends a quarter.
-
-    Args:
-        torque_lbf_in_per_in: torque that an inch of edge takes.
-        length_in: length of the section.
-        shear_modulus_psi: of the tool.
-        polar_moment_in4: of the tool.
-        levers: 1 or 2.
-    """
-    single = (
-        np.asarray(torque_lbf_in_per_in, dtype=np.float64)
-        * np.asarray(length_in, dtype=np.float64) ** 2
-        / (2.0 * np.asarray(shear_modulus_psi) * np.asarray(polar_moment_in4))
+    """How far the farthest point of the tool lags behind the lever."""
+    m, length, g, n = (
+        np.asarray(a, dtype=np.float64)
+        for a in (torque_lbf_in_per_in, length_in, shear_modulus_psi, lever_count)
     )
-    return np.asarray(single / np.asarray(levers, dtype=np.float64) ** 2)
+    polar = polar_moment_in4(outside_diameter_in=outside_diameter_in, inside_diameter_in=inside_diameter_in)
+    return np.asarray(np.degrees(m * length**2 / (2.0 * g * polar)) / n**2)
 
 
 def windup_along_rad(
@@ -160,12 +199,28 @@ def windup_along_rad(
     return np.asarray(np.asarray(torque_lbf_in_per_in) * (near * arm - 0.5 * near**2) / stiff)
 
 
+@formula(
+    "roll.lever",
+    symbol="a",
+    shown="torque_lbf_in_per_in * length_in / (lever_count * hand_lbf)",
+    unit="in",
+    source="strength-of-materials",
+    locator="balance of moments",
+    rung="derived",
+    limits={
+        "torque_lbf_in_per_in": (0.001, 500.0),
+        "length_in": (0.5, 400.0),
+        "hand_lbf": (1.0, 200.0),
+        "lever_count": (1.0, 2.0),
+    },
+    excuse="one balance of moments",
+)
 def lever_length_in(
-    *, torque_lbf_in_per_in: ArrayLike, length_in: ArrayLike, hand_lbf: ArrayLike, levers: ArrayLike = 1
+    *, torque_lbf_in_per_in: ArrayLike, length_in: ArrayLike, hand_lbf: ArrayLike, lever_count: ArrayLike
 ) -> Array:
-    """Length of each lever for a hand's pull: torque x length / (levers x pull)."""
+    """Length of each lever for a hand's pull."""
     return np.asarray(
         np.asarray(torque_lbf_in_per_in)
         * np.asarray(length_in)
-        / (np.asarray(levers, dtype=np.float64) * np.asarray(hand_lbf))
+        / (np.asarray(lever_count, dtype=np.float64) * np.asarray(hand_lbf))
     )

@@ -13,6 +13,7 @@ from statistics import NormalDist
 import numpy as np
 from numpy.typing import ArrayLike
 
+from ribwright.core.audit import formula
 from ribwright.core.forming.fibre import Array
 from ribwright.core.forming.world import Fan, after_tool_per_in, band
 from ribwright.errors import FormingError, GeometryError, OutOfRangeError
@@ -30,6 +31,17 @@ class ScrapReading:
     tool_radius_in: float
 
 
+@formula(
+    "arc.radius",
+    symbol="R",
+    shown="chord_in**2 / (8 * sagitta_in) + sagitta_in / 2",
+    unit="in",
+    source="statics",
+    locator="circle through three points",
+    rung="derived",
+    limits={"chord_in": (0.05, 100.0), "sagitta_in": (0.005, 50.0)},
+    excuse="geometry of the circle",
+)
 def radius_from_chord_in(*, chord_in: ArrayLike, sagitta_in: ArrayLike) -> Array:
     """Radius of an arc from its chord c and its height h: c^2 / (8 h) + h / 2."""
     c, h = np.asarray(chord_in, dtype=np.float64), np.asarray(sagitta_in, dtype=np.float64)
