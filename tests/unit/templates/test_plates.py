@@ -11,9 +11,6 @@ from ribwright.core.scene import Circle, Line, Marker, Polyline, Text, bounds
 from ribwright.core.scene.strokes import drawn
 from ribwright.core.templates.blocks import (
     cradle,
-    flange_excess_in,
-    flute_count,
-    flute_takes_in,
     form_block,
     lightening_hole,
 )
@@ -179,21 +176,6 @@ def test_block_refuses_what_it_cannot_be():
             )
     with pytest.raises(GeometryError):
         form_block(rib, thickness_in=0.2, block_in=4, springback_deg=20, edge_radius_in=0.1)
-
-
-def test_flutes_from_the_excess_of_arc():
-    """Two concentric quarter circles, in closed form."""
-    radius, flange = 14.0, 0.625
-    arc = radius * np.pi / 2
-    excess = float(flange_excess_in(flange_in=flange, arc_in=arc, radius_in=radius))
-    assert excess == pytest.approx((radius + flange) * np.pi / 2 - arc)
-    taken = float(flute_takes_in(width_in=0.375, depth_in=0.09375))
-    assert taken == pytest.approx(2 * np.hypot(0.1875, 0.09375) - 0.375)
-    count = flute_count(excess_in=excess, taken_in=taken)
-    assert (count - 1) * taken < excess <= count * taken
-    assert flute_count(excess_in=0, taken_in=taken) == 0
-    with pytest.raises(OutOfRangeError):
-        flute_count(excess_in=1, taken_in=0)
 
 
 def test_lightening_hole_with_its_flange():

@@ -1,4 +1,4 @@
-"""Form blocks for flanged ribs, flutes for their curved flanges, and the egg-crate that holds a nose."""
+"""Form blocks for flanged ribs, and the egg-crate that holds a nose."""
 
 from __future__ import annotations
 
@@ -6,62 +6,13 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
 
-from ribwright.core.audit import formula
 from ribwright.core.geometry import Outline, flattened, offset_outline, outline
 from ribwright.core.geometry.outlines import FloatArray, counter_clockwise
 from ribwright.core.scene import Circle, Item, Scene, Text, hand_mark, together
 from ribwright.core.scene.items import HandOf
 from ribwright.core.templates.shape import as_item, surface, turned_outline
 from ribwright.errors import GeometryError, OutOfRangeError
-
-
-@formula(
-    "flute.excess",
-    symbol="excess",
-    shown="flange_in * arc_in / radius_in",
-    unit="in",
-    source="statics",
-    locator="length of concentric arcs",
-    rung="derived",
-    limits={"flange_in": (0.0, 6.0), "arc_in": (0.0, 500.0), "radius_in": (0.1, 1e6)},
-    excuse="Difference of the lengths of two concentric arcs; no publication prints an example.",
-)
-def flange_excess_in(*, flange_in: ArrayLike, arc_in: ArrayLike, radius_in: ArrayLike) -> NDArray[np.float64]:
-    """How much longer the free edge of a flange is before bending than its bend line on an outward curve."""
-    return np.asarray(np.asarray(flange_in) * np.asarray(arc_in) / np.asarray(radius_in), dtype=np.float64)
-
-
-@formula(
-    "flute.takes",
-    symbol="taken",
-    shown="2 * hypot(width_in / 2, depth_in) - width_in",
-    unit="in",
-    source="statics",
-    locator="two sides of a triangle",
-    rung="derived",
-    limits={"width_in": (0.05, 3.0), "depth_in": (0.0, 1.0)},
-    excuse="Two sides of a triangle less its base; no publication prints an example.",
-)
-def flute_takes_in(*, width_in: ArrayLike, depth_in: ArrayLike) -> NDArray[np.float64]:
-    """Length that one V-shaped flute takes up at the free edge."""
-    return np.asarray(
-        2 * np.hypot(np.asarray(width_in) / 2, depth_in) - np.asarray(width_in), dtype=np.float64
-    )
-
-
-def flute_count(*, excess_in: float, taken_in: float) -> int:
-    """Whole flutes that take up the excess; 0 when there is none.
-
-    Raises:
-        OutOfRangeError: flutes that take nothing.
-    """
-    if excess_in <= 0:
-        return 0
-    if taken_in <= 0:
-        raise OutOfRangeError("flute depth", found=f"takes up {taken_in:g} in", allowed="more than 0")
-    return int(np.ceil(excess_in / taken_in - 1e-9))
 
 
 @dataclass(frozen=True, slots=True, eq=False)

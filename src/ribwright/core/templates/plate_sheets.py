@@ -1,11 +1,10 @@
-"""Guide plate, fan strip and flutes as calculations."""
+"""Guide plate and fan strip as calculations."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 
 from ribwright.core.audit import Outcome, Result, Worksheet, calculation, quantity, whole
-from ribwright.core.templates.blocks import flange_excess_in, flute_count, flute_takes_in
 from ribwright.core.templates.gauges import guide_plate
 from ribwright.core.templates.strips import fan_strip
 from ribwright.core.units import Quantity
@@ -115,77 +114,4 @@ def fan(spec: Fan, ws: Worksheet) -> Outcome:
         {"shortest": Result("shortest row", low, "in"), "longest": Result("longest row", high, "in")},
         picture=scene,
         templates=(scene,),
-    )
-
-
-@dataclass(frozen=True, slots=True)
-class CurvedFlange:
-    """A flange bent along an outward curve, its surplus taken up by flutes."""
-
-    flange: Quantity = quantity(
-        "in", "Flange width", help="from the bend to its free edge", example="5/8", low="0.1 in", high="3 in"
-    )
-    arc: Quantity = quantity(
-        "in", "Length of the curve", help="along the bend", example="6", low="0.2 in", high="300 in"
-    )
-    radius: Quantity = quantity(
-        "in",
-        "Radius of the curve",
-        help="of the bend line in the web",
-        example="14",
-        low="0.5 in",
-        high="1000 in",
-    )
-    width: Quantity = quantity(
-        "in",
-        "Flute width",
-        help="at the free edge, by the pliers",
-        example="3/8",
-        low="0.1 in",
-        high="2 in",
-        default="3/8",
-    )
-    depth: Quantity = quantity(
-        "in",
-        "Flute depth",
-        help="at the free edge",
-        example="3/32",
-        low="0.01 in",
-        high="0.5 in",
-        default="3/32",
-    )
-
-
-@calculation(
-    "flutes",
-    title="Flutes of a curved flange",
-    summary="How many flutes take up the surplus length of a flange on an outward curve.",
-    spec=CurvedFlange,
-    results=("excess", "each", "flutes", "spacing"),
-)
-def flutes(spec: CurvedFlange, ws: Worksheet) -> Outcome:
-    """Surplus of the free edge, what a flute takes, how many, and how far apart."""
-    excess = ws.step(
-        "surplus of the free edge", flange_excess_in, flange_in=spec.flange.value, arc_in=spec.arc.value,
-        radius_in=spec.radius.value,
-    )  # fmt: skip
-    each = ws.step("one flute takes", flute_takes_in, width_in=spec.width.value, depth_in=spec.depth.value)
-    count = flute_count(excess_in=excess, taken_in=each)
-    spacing = spec.arc.value / count if count else spec.arc.value
-    ws.worked_out("flutes", f"{count}", "whole flutes that take up the surplus", value=float(count), unit="")
-    if count and spacing < 2 * spec.width.value:
-        ws.note(
-            "The flutes stand closer than twice their width: make them deeper, or form the flange over a block."
-        )
-    ws.note(
-        "Flutes go between rivets: move each to the middle of its space, and true the flange by fluting a little at a time."
-    )
-    return Outcome(
-        tuple(ws.steps),
-        {
-            "excess": Result("surplus of the free edge", excess, "in"),
-            "each": Result("one flute takes", each, "in"),
-            "flutes": Result("flutes", float(count), "", places=0),
-            "spacing": Result("one flute every", spacing, "in"),
-        },
     )
