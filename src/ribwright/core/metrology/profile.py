@@ -1,0 +1,470 @@
+"""A profile measured from one photo: deviation of the outer skin from its target, with uncertainty."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ribwright.core.metrology.arcs import arc_length_mm, unit_normals
+from ribwright.core.metrology.camera import PRIOR_BOW_MM, FocalPrior, View
+from ribwright.core.metrology.layout import GaugeLayout, Target
+from ribwright.core.metrology.sighting import Sighting, sight
+from ribwright.core.metrology.trace import SIDE_MM, STEP_MM, Path, Strip, follow
+from ribwright.core.metrology.typed import PrintScale, ProfileInput
+from ribwright.errors import UnreadablePhotoError
+
+Floats = NDArray[np.float64]
+Mask = NDArray[np.bool_]
+
+ROW_MM = 0.4  # between rows along the arc
+SEARCH_MM = 5.0  # how far from the target the skin is looked for
+NOTCH_ROOM_MM = 1.5  # kept from the window's rim: the cut is rough
+SMOOTH_MM = 1.6  # half width of the local fit along the arc
+HEIGHT_U95_MM = 0.3  # typed height of the sheet's end over the card
+WEAK_CONTRAST = 0.12  # below this the end is not told from what lies beside it
+TILT_MAX_DEG, PX_PER_MM_MIN, BOW_MAX_MM, RESIDUAL_MAX_PX, SEEN_MIN, CLIPPED_MAX = (
+    28.0,
+    4.8,
+    3.0,
+    0.15,
+    0.88,
+    0.35,
+)
+NEWS_ROWS = 6.0  # neighbouring rows share pixels and grain: about every sixth is news
+SKIN_SEEN_MM = 12.0  # depth of skin that counts when it is seen beside the sheet's end
+BASE_SIGMA_MM = 0.018  # bevel, burr, thickness: what no scatter shows
+
+
+@dataclass(frozen=True, slots=True)
+class ProfileReading:
+    """What one photo says of a profile. Arrays have one value a place of the layout; nan = not seen.
+
+    Attributes:
+        status: measured or retake.
+        reason: why it must be taken again, or what limits it; a sentence.
+        deviation_mm: + means metal outside the target, after the best fit.
+        raw_mm: the same in the card's frame, without best fit.
+        u95_mm: of ``deviation_mm``.
+        max_abs_mm: largest absolute deviation.
+        rotation_deg: of the best fit, the part against the target.
+        shift_mm: of the best fit.
+        finding: within limits, rework, undecided.
+        seen: share of the places seen.
+        contour_mm: shape (n, 2), the traced outer skin in the card's physical frame.
+        contour_seen: shape (n,).
+        quality: numbers behind the decision to accept, by name.
+        notes: sentences for the builder.
+    """
+
+    status: str
+    reason: str
+    arc_mm: Floats
+    deviation_mm: Floats
+    raw_mm: Floats
+    u95_mm: Floats
+    max_abs_mm: float
+    rotation_deg: float
+    shift_mm: tuple[float, float]
+    finding: str
+    seen: float
+    contour_mm: Floats
+    contour_seen: Mask
+    quality: dict[str, float]
+    notes: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Rows:
+    """The target, finely: places, normals and arc length of each row, in the physical frame."""
+
+    xy_mm: Floats
+    normal: Floats
+    arc_mm: Floats
+
+
+def measure_profile(
+    picture: NDArray[np.uint8], *, layout: GaugeLayout, typed: ProfileInput, prior: FocalPrior
+) -> ProfileReading:
+    """Measure a profile on its card.
+
+    Args:
+        picture: upright, shape (h, w) grey or (h, w, 3) blue-green-red, 8 bit.
+        layout: of the card in the picture.
+        typed: what the builder measured and typed.
+        prior: focal length known beforehand.
+
+    Raises:
+        UnreadablePhotoError: the card is not found or is not this one.
+    """
+    import cv2
+
+    target = layout.target
+    assert target is not None
+    grey = picture if picture.ndim == 2 else np.asarray(cv2.cvtColor(picture, cv2.COLOR_BGR2GRAY))
+    sighting = sight(grey, layout=layout, scale=typed.scale, prior=prior, bow_sigma_mm=PRIOR_BOW_MM)
+    placed = placed_target(target, typed.scale, sighting.view)
+    z_mm = float(sighting.view.surface_mm(placed.arc_xy_mm).mean()) - typed.edge_height_mm
+    rows = rows_along(placed)
+    strip = sample_strip(picture, sighting.view, rows, z_mm, typed)
+    room = _room_outside(layout, target, typed)
+    path = follow(strip, low_mm=-SEARCH_MM, high_mm=room)
+    return judge(sighting, placed, rows, path, z_mm, typed, _clipped(strip, path))
+
+
+def _clipped(strip: Strip, path: Path) -> float:
+    """Share of the samples just beside the sheet's end (or half that of the end itself) at full white."""
+    x = strip.offset_mm[None, :] - path.offset_mm[:, None]
+    beside = ((x > 0.1) & (x < 0.5)) | ((x < -strip.sheet_mm - 0.1) & (x > -strip.sheet_mm - 0.5))
+    end = (x < -0.1 * strip.sheet_mm) & (x > -0.9 * strip.sheet_mm)
+    full = strip.luminance > 0.97
+    return max(float(full[beside].mean()), 0.5 * float(full[end].mean()))
+
+
+def placed_target(target: Target, scale: PrintScale, view: View) -> Target:
+    """The target in the physical frame: it keeps its size whatever the print's scale, about its middle."""
+    middle = target.outline_mm.mean(axis=0)
+    printed = middle * np.array([scale.x, scale.y])
+    move = view.stretched_mm(printed[None])[0] - middle
+    return Target(
+        target.name, target.outline_mm + move, target.arc_mm, target.arc_xy_mm + move, target.normal_out
+    )
+
+
+def rows_along(target: Target) -> Rows:
+    """Rows every ``ROW_MM`` along the judged arc and a little beyond, with smooth normals."""
+    along = arc_length_mm(target.outline_mm)
+    a, d = target.outline_mm[:-1], np.diff(target.outline_mm, axis=0)
+    rel = target.arc_xy_mm[:, None, :] - a
+    length2 = np.maximum((d**2).sum(axis=1), 1e-12)
+    u = np.clip((rel * d).sum(axis=2) / length2, 0, 1)
+    miss = np.hypot(*np.moveaxis(rel - u[..., None] * d, 2, 0))
+    k = miss.argmin(axis=1)
+    places = along[k] + u[np.arange(len(k)), k] * np.sqrt(length2[k])
+    on_line = bool((np.diff(places) > 0).all() and miss.min(axis=1).max() < 0.1)
+    if not on_line:  # an outline that does not carry its places: use the places alone
+        outline, along, places = (
+            target.arc_xy_mm,
+            target.arc_mm - target.arc_mm[0],
+            target.arc_mm - target.arc_mm[0],
+        )
+    else:
+        outline = target.outline_mm
+    first, last = max(places[0] - 1.6, along[0]), min(places[-1] + 1.6, along[-1])
+    at = np.linspace(first, last, int((last - first) / ROW_MM) + 2)
+    xy = np.column_stack([np.interp(at, along, outline[:, i]) for i in (0, 1)])
+    normal = unit_normals(xy)
+    near = np.abs(at[:, None] - places[None, :]).argmin(axis=1)
+    if float((normal * target.normal_out[near]).sum(axis=1).mean()) < 0:
+        normal = -normal
+    return Rows(xy, normal, np.interp(at, places, target.arc_mm) + _beyond(at, places))
+
+
+def _beyond(at: Floats, places: Floats) -> Floats:
+    """What lies before the first and after the last place, which interpolation would cut off."""
+    return np.minimum(at - places[0], 0) + np.maximum(at - places[-1], 0)
+
+
+def _room_outside(layout: GaugeLayout, target: Target, typed: ProfileInput) -> float:
+    """How far outside the target the skin may be looked for before the window's rim comes."""
+    if not len(layout.blank_mm):
+        return SEARCH_MM
+    nearest = np.hypot(*np.moveaxis(target.arc_xy_mm[:, None, :] - layout.blank_mm[None, :, :], 2, 0)).min()
+    return float(np.clip(nearest - (NOTCH_ROOM_MM if not typed.laid else 0.8), 1.5, SEARCH_MM))
+
+
+def sample_strip(
+    picture: NDArray[np.uint8], view: View, rows: Rows, z_mm: float, typed: ProfileInput
+) -> Strip:
+    """The picture across the target, in linear light, on the plane of the sheet's end."""
+    import cv2
+
+    margin = typed.sheet_mm + SIDE_MM + 0.4
+    low, high = -SEARCH_MM - margin, SEARCH_MM + SIDE_MM + 0.4
+    offset: Floats = np.asarray(
+        np.arange(round(low / STEP_MM), round(high / STEP_MM) + 1) * STEP_MM, dtype=np.float64
+    )
+    # the projection is smooth: every eighth sample exactly, the rest between
+    coarse = np.linspace(offset[0], offset[-1], 33)
+    xy = rows.xy_mm[:, None, :] + coarse[None, :, None] * rows.normal[:, None, :]
+    world = np.concatenate([xy, np.full((*xy.shape[:2], 1), z_mm)], axis=2)
+    px = view.pixels(world.reshape(-1, 3)).reshape(len(rows.xy_mm), len(coarse), 2)
+    u = _between(coarse, px[..., 0], offset)
+    v = _between(coarse, px[..., 1], offset)
+    height, width = picture.shape[:2]
+    inside = (u >= 1) & (v >= 1) & (u <= width - 2) & (v <= height - 2)
+    x0, x1 = int(np.clip(u.min() - 2, 0, width - 1)), int(np.clip(u.max() + 3, 1, width))
+    y0, y1 = int(np.clip(v.min() - 2, 0, height - 1)), int(np.clip(v.max() + 3, 1, height))
+    if x1 - x0 < 8 or y1 - y0 < 8:
+        raise UnreadablePhotoError(
+            "photo", because="the part is outside this photo", mend="Show card and part"
+        )
+    crop = cv2.LUT(np.ascontiguousarray(picture[y0:y1, x0:x1]), linear_light())
+    seen = cv2.remap(
+        crop,
+        (u - x0).astype(np.float32),
+        (v - y0).astype(np.float32),
+        cv2.INTER_LINEAR,
+        borderMode=cv2.BORDER_REPLICATE,
+    )
+    seen = np.asarray(seen, dtype=np.float64)
+    if seen.ndim == 2:
+        luminance = seen
+    else:
+        luminance = seen @ np.array([0.0722, 0.7152, 0.2126])
+    if typed.treatment == "black":
+        signal = -luminance
+    elif typed.treatment == "green" and seen.ndim == 3:
+        signal = 1.6 * (seen[..., 1] - 0.5 * (seen[..., 0] + seen[..., 2]))
+    else:
+        signal = luminance
+    sight_line = rows.xy_mm - view.station_mm()[:2]
+    slope = (sight_line * rows.normal).sum(axis=1) / (z_mm - view.station_mm()[2])
+    return Strip(signal, luminance, offset, typed.sheet_mm, inside, np.tanh(slope * SKIN_SEEN_MM / 0.25))
+
+
+def linear_light() -> NDArray[np.float32]:
+    """Linear light of each 8-bit level (sRGB's curve, IEC 61966-2-1)."""
+    level = np.arange(256) / 255.0
+    return np.asarray(
+        np.where(level <= 0.04045, level / 12.92, ((level + 0.055) / 1.055) ** 2.4), dtype=np.float32
+    )
+
+
+def _between(known: Floats, values: Floats, wanted: Floats) -> Floats:
+    """Linear interpolation along axis 1 with even spacing."""
+    at = (wanted - known[0]) / (known[1] - known[0])
+    k = np.clip(at.astype(np.int64), 0, len(known) - 2)
+    w = at - k
+    return np.asarray(values[:, k] * (1 - w) + values[:, k + 1] * w)
+
+
+def smooth_along(arc_mm: Floats, offset_mm: Floats, weight: Floats, at_mm: Floats) -> tuple[Floats, Floats]:
+    """Robust local straight-line fit; value and one-sigma of it at each of ``at_mm``."""
+    gap = arc_mm[None, :] - at_mm[:, None]
+    kernel = np.clip(1 - (gap / SMOOTH_MM) ** 2, 0, 1) * weight[None, :]
+    value = np.zeros(len(at_mm))
+    for turn in range(3):
+        s0, s1, s2 = kernel.sum(axis=1), (kernel * gap).sum(axis=1), (kernel * gap**2).sum(axis=1)
+        m0, m1 = (kernel * offset_mm).sum(axis=1), (kernel * gap * offset_mm).sum(axis=1)
+        det = s0 * s2 - s1**2
+        good = det > 1e-9 * np.maximum(s0, 1e-12) ** 2
+        safe = np.where(good, det, 1.0)
+        value = np.where(good, (s2 * m0 - s1 * m1) / safe, m0 / np.maximum(s0, 1e-12))
+        slope = np.where(good, (s0 * m1 - s1 * m0) / safe, 0.0)
+        miss = offset_mm[None, :] - value[:, None] - slope[:, None] * gap
+        spread = np.sqrt((kernel * miss**2).sum(axis=1) / np.maximum(s0, 1e-12))
+        if turn < 2:
+            limit = 2.5 * np.maximum(np.minimum(spread, 0.3), 0.01)[:, None]
+            kernel = np.clip(1 - (gap / SMOOTH_MM) ** 2, 0, 1) * weight[None, :]
+            kernel = kernel / np.maximum(np.abs(miss) / limit, 1.0) ** 2
+    count = kernel.sum(axis=1) ** 2 / np.maximum((kernel**2).sum(axis=1), 1e-12)
+    return value, spread / np.sqrt(np.maximum(count / NEWS_ROWS, 1.0))
+
+
+def best_fit(
+    target_xy: Floats, normal: Floats, seen: Mask, contour: Floats
+) -> tuple[Floats, Floats, tuple[float, float, float]]:
+    """Deviation along the moved target's normals after the least-squares fit in dx, dy and rotation.
+
+    Returns:
+        deviation (m,) after the fit, deviation before it, and dx_mm, dy_mm, rotation_rad of the part.
+    """
+    centre = target_xy[seen].mean(axis=0)
+    pose = np.zeros(3)
+    a, d = contour[:-1], np.diff(contour, axis=0)
+    raw = deviation = np.full(len(target_xy), np.nan)
+    for turn in range(6):
+        c, s = np.cos(pose[2]), np.sin(pose[2])
+        turned = np.array([[c, -s], [s, c]])
+        p, n = (target_xy - centre) @ turned.T + centre + pose[:2], normal @ turned.T
+        deviation = _along_normals(p, n, a, d)
+        if turn == 0:
+            raw = deviation
+        lever = p - centre - pose[:2]
+        push = np.column_stack([n, n[:, 1] * lever[:, 0] - n[:, 0] * lever[:, 1]])
+        use = seen & np.isfinite(deviation)
+        step = np.linalg.lstsq(push[use], deviation[use], rcond=None)[0]
+        pose = pose + step
+        if np.abs(step[:2]).max() < 1e-5 and abs(step[2]) < 1e-7:
+            break
+    return deviation, raw, (float(pose[0]), float(pose[1]), float(pose[2]))
+
+
+def _along_normals(p: Floats, n: Floats, a: Floats, d: Floats) -> Floats:
+    """Signed distance from each p along n to the nearest crossing with the line a, a + d, …; else nan."""
+    rel = a[None] - p[:, None]
+    det = n[:, None, 1] * d[None, :, 0] - n[:, None, 0] * d[None, :, 1]
+    det = np.where(np.abs(det) < 1e-12, 1e-12, det)
+    along = (rel[..., 1] * d[None, :, 0] - rel[..., 0] * d[None, :, 1]) / det
+    u = (n[:, None, 0] * rel[..., 1] - n[:, None, 1] * rel[..., 0]) / det
+    edge = np.zeros(len(a))
+    edge[[0, -1]] = 2.0  # the ends may be carried on a little
+    away = np.where((u >= -1e-6 - edge) & (u <= 1 + 1e-6 + edge), np.abs(along), np.inf)
+    k = away.argmin(axis=1)
+    rows = np.arange(len(p))
+    return np.where(np.isfinite(away[rows, k]), along[rows, k], np.nan)
+
+
+def geometry_sigma(view: View, placed: Target, seen: Mask, z_mm: float, typed: ProfileInput) -> Floats:
+    """One sigma at each place from pose, lens, bow, height and bars, after the best fit took its share."""
+    at, n = placed.arc_xy_mm, placed.normal_out
+    world = np.column_stack([at, np.full(len(at), z_mm)])
+    _, jac = view.jacobian(world)
+    # a pixel's move, turned into a move on the plane z = z_mm
+    rotation = view.rotation()
+    on_plane = (jac[:, :, 3:6] @ rotation)[:, :, :2]
+    shape_sensitivity = -np.linalg.solve(on_plane, jac)  # (m, 2, parameters)
+    across = (n[:, :, None] * shape_sensitivity).sum(axis=1)
+    height = -np.linalg.solve(on_plane, (jac[:, :, 3:6] @ rotation)[:, :, 2:])[:, :, 0]
+    rise = (n * height).sum(axis=1)
+    bow = _bow_rise(view, at)
+    across[:, 13:16] += rise[:, None] * bow
+    centre = at[seen].mean(axis=0)
+    lever = at - centre
+    push = np.column_stack([n, n[:, 1] * lever[:, 0] - n[:, 0] * lever[:, 1]])
+    inverse = np.linalg.pinv(push[seen])
+
+    def left_over(pattern: Floats) -> Floats:
+        return pattern - push @ (inverse @ pattern[seen])
+
+    part = left_over(across)
+    # corners share small errors (paper, ink, focus): the solution is believed less than its scatter says
+    variance = 9.0 * np.einsum("ij,jk,ik->i", part, view.covariance, part)
+    variance += (left_over(rise[:, None])[:, 0] * HEIGHT_U95_MM / 2) ** 2
+    for axis, u95 in ((0, typed.scale.u95_x), (1, typed.scale.u95_y)):
+        variance += (left_over((n[:, axis] * lever[:, axis])[:, None])[:, 0] * u95 / 2) ** 2
+    return np.sqrt(np.maximum(variance, 0.0))
+
+
+def _bow_rise(view: View, at: Floats) -> Floats:
+    """How the plane of the sheet's end moves with each bow term: with the card's mean under the target."""
+    w = (at - view.middle_mm) / view.half_mm
+    mean = np.array([(w[:, 0] ** 2).mean(), (w[:, 1] ** 2).mean(), (w[:, 0] * w[:, 1]).mean()])
+    return np.broadcast_to(mean, (len(at), 3))
+
+
+def judge(
+    sighting: Sighting,
+    placed: Target,
+    rows: Rows,
+    path: Path,
+    z_mm: float,
+    typed: ProfileInput,
+    clipped: float = 0.0,
+) -> ProfileReading:
+    """Deviation, uncertainty, gate and finding from a traced path."""
+    good = (path.contrast > WEAK_CONTRAST) & (path.fit > 0.5)
+    weight = np.where(good, 1e-4 / np.maximum(path.sigma_mm, 0.01) ** 2, 0.0) + 1e-9
+    dense, _ = smooth_along(rows.arc_mm, path.offset_mm, weight, rows.arc_mm)
+    contour = rows.xy_mm + dense[:, None] * rows.normal
+    near = np.abs(rows.arc_mm[None, :] - placed.arc_mm[:, None]) <= SMOOTH_MM
+    share = (near & good[None, :]).sum(axis=1) / np.maximum(near.sum(axis=1), 1)
+    seen = share >= 0.6
+    used = seen if seen.sum() >= 12 else np.ones(len(seen), dtype=bool)
+    deviation, raw, pose = best_fit(placed.arc_xy_mm, placed.normal_out, used, contour)
+    _, scatter = smooth_along(rows.arc_mm, path.offset_mm, weight, placed.arc_mm)
+    doubt = (near * path.doubt_mm[None, :]).max(axis=1)
+    geometry = geometry_sigma(sighting.view, placed, used, z_mm, typed)
+    sigma = np.sqrt(scatter**2 + geometry**2 + BASE_SIGMA_MM**2 + (doubt / 2) ** 2)
+    u95 = 2.0 * sigma + np.maximum(np.abs(_jump(placed.arc_mm, deviation)) - 0.03, 0.0)
+    seen = seen & np.isfinite(deviation)
+    deviation, raw, u95 = (np.where(seen, a, np.nan) for a in (deviation, raw, u95))
+    quality = {
+        "corners": float(sighting.corners),
+        "residual_px": sighting.view.residual_px,
+        "tilt_deg": sighting.view.tilt_deg(),
+        "px_per_mm": sighting.view.focal_px / float(abs(sighting.view.station_mm()[2])),
+        "bow_mm": float(np.abs(sighting.view.bow_mm).max()),
+        "contrast": float(np.median(path.contrast)),
+        "weak": float((path.contrast < WEAK_CONTRAST).mean()),
+        "fit": float(np.median(path.fit)),
+        "misfit": float((path.fit < 0.9).mean()),
+        "blur_mm": path.blur_mm,
+        "seen": float(seen.mean()),
+        "clipped": clipped,
+        "rough_mm": float(np.median(np.abs(path.offset_mm - dense))),
+        "doubt_mm": float(np.quantile(doubt, 0.9)),
+    }
+    reason = retake_reason(quality)
+    worst = float(np.nanmax(np.abs(deviation))) if seen.any() else float("nan")
+    status = "retake" if reason else "measured"
+    finding = "undecided" if reason else decide(deviation, u95, typed.tolerance_mm)
+    return ProfileReading(
+        status=status,
+        reason=reason,
+        arc_mm=placed.arc_mm,
+        deviation_mm=deviation,
+        raw_mm=raw,
+        u95_mm=u95,
+        max_abs_mm=worst,
+        rotation_deg=float(np.degrees(pose[2])),
+        shift_mm=pose[:2],
+        finding=finding,
+        seen=float(seen.mean()),
+        contour_mm=contour,
+        contour_seen=good,
+        quality={k: round(v, 4) for k, v in quality.items()},
+        notes=typed.scale.notes + sighting.notes,
+    )
+
+
+def _jump(arc_mm: Floats, deviation: Floats) -> Floats:
+    """How far each place lies off the curve through its eight neighbours: skin has no steps."""
+    out = np.zeros(len(arc_mm))
+    for i in range(len(arc_mm)):
+        around = [
+            k for k in range(max(0, i - 4), min(len(arc_mm), i + 5)) if k != i and np.isfinite(deviation[k])
+        ]
+        if len(around) < 4 or not np.isfinite(deviation[i]):
+            continue
+        x = (arc_mm[around] - arc_mm[i]) / 10.0
+        degree = 2 if x.min() < 0 < x.max() else 1
+        base = np.vander(x, degree + 1)
+        out[i] = deviation[i] - np.linalg.lstsq(base, deviation[around], rcond=None)[0][-1]
+    return out
+
+
+def retake_reason(quality: dict[str, float]) -> str:
+    """Why a photo has to be taken again, as a sentence with what to change; empty if it has not."""
+    q = quality
+    if q["tilt_deg"] > TILT_MAX_DEG:
+        return f"The camera looked {q['tilt_deg']:.0f}° aside: hold it square over the card, within 10°."
+    if q["px_per_mm"] < PX_PER_MM_MIN:
+        return f"Too far away ({q['px_per_mm']:.1f} pixels a millimetre): come to 25-35 cm."
+    if q["bow_mm"] > BOW_MAX_MM:
+        return f"The card bows by {q['bow_mm']:.1f} mm: glue it to a flat board."
+    if q["residual_px"] > RESIDUAL_MAX_PX:
+        return "The card's squares are blurred or the card is not flat: brace the phone, focus on the edge."
+    if q["clipped"] > CLIPPED_MAX:
+        return "Too bright beside the sheet's end: no flash, no lamp, tap on the edge so that the phone exposes for it."
+    trouble = {
+        "The sheet's end does not stand out from what lies behind it: paint it matt white or a strong colour "
+        "and put a dark matt cloth behind.": q["weak"] / 0.10 + max(0.0, 0.2 - q["contrast"]) / 0.1,
+        "The sheet's end can't be told from its surroundings over too long a stretch: mind reflections beside "
+        "it and stand the camera on the span axis.": q["misfit"] / 0.6,
+        "The edge is ragged in the picture: focus on it, come nearer, clean the edge.": q["rough_mm"] / 0.08,
+        "Another line lies close beside the sheet's end: change the background or the light.": q["doubt_mm"]
+        / 0.5,
+    }
+    if sum(trouble.values()) > 1.2:
+        return max(trouble, key=lambda k: trouble[k])
+    if q["seen"] < SEEN_MIN:
+        return f"Only {100 * q['seen']:.0f} % of the arc is seen: clear what covers it, and show all of the sheet's end."
+    return ""
+
+
+def decide(deviation_mm: Floats, u95_mm: Floats, tolerance_mm: float) -> str:
+    """within limits if every place is, whatever its uncertainty; rework if one is surely not."""
+    if not np.isfinite(deviation_mm).any():
+        return "undecided"
+    size = np.abs(deviation_mm)
+    over = size - u95_mm > tolerance_mm
+    near = np.nan_to_num(size) > 0.9 * tolerance_mm  # one place alone, without a neighbour, is no finding
+    beside = np.r_[near[1:], False] | np.r_[False, near[:-1]]
+    if (over & beside).any():
+        return "rework"
+    if np.nanmax(size + u95_mm) <= tolerance_mm:
+        return "within limits"
+    return "undecided"

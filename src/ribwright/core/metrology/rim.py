@@ -1,0 +1,235 @@
+"""The rim of one round head (or hole) in a picture: the outermost closed edge, not the flat top's.
+
+A formed head shows several rings: its flat top, its dark side, the shade it throws on the sheet. The rim
+is the outermost edge that goes round; beyond it the sheet is calm but for soft shade. So a closed path is
+sought round the centre that follows strong edges and has little beyond itself.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+Floats = NDArray[np.float64]
+
+ANGLES = 96
+STEP_MM = 0.04
+INSIDE_MM, OUTSIDE_MM = 0.28, 0.95  # how far a rim's model reaches to both sides
+SHADES_MM = (0.12, 0.25, 0.45)  # lengths of the shade at a head's foot
+BLURS_MM = (0.06, 0.10, 0.16)
+CLEAR_BREAK = 2.5  # evidence beyond which a rim is plainly there
+BEND_COST = 0.05
+
+
+@dataclass(frozen=True, slots=True)
+class Rim:
+    """One rim, in the frame of the rays' origin.
+
+    Attributes:
+        centre_mm: shift of the centre, (x, y).
+        d_max_mm: largest diameter.
+        d_min_mm: smallest.
+        sigma_mm: one sigma of a diameter.
+        coverage: share of the directions in which an edge was seen there.
+        rough_mm: robust scatter about the fitted oval.
+    """
+
+    centre_mm: tuple[float, float]
+    d_max_mm: float
+    d_min_mm: float
+    sigma_mm: float
+    coverage: float
+    rough_mm: float
+
+
+def directions() -> Floats:
+    """Unit vectors of the rays, shape (ANGLES, 2)."""
+    angle = np.arange(ANGLES) * (2 * np.pi / ANGLES)
+    return np.column_stack([np.cos(angle), np.sin(angle)])
+
+
+def radii(low_mm: float, high_mm: float) -> Floats:
+    """Sample places along a ray from well inside ``low_mm`` to beyond ``high_mm``."""
+    first = max(0.1, low_mm - 0.5)
+    last = high_mm + OUTSIDE_MM + 0.3
+    return np.asarray(first + np.arange(int((last - first) / STEP_MM) + 1) * STEP_MM, dtype=np.float64)
+
+
+def find_rim(
+    light: Floats,
+    radius_mm: Floats,
+    *,
+    low_mm: float,
+    high_mm: float,
+    thin: bool,
+    look: tuple[float, float] | None,
+) -> Rim:
+    """Find the rim in rays of linear light.
+
+    Args:
+        light: shape (ANGLES, samples), along the rays from a centre near the head's.
+        radius_mm: shape (samples,).
+        low_mm: smallest radius a rim may have.
+        high_mm: largest.
+        thin: True for a flush head or hole, whose rim is a thin dark line: its middle is the rim.
+        look: shade and blur of this row's rims, from ``look_of``; None for thin ones.
+    """
+    log_light = np.log(np.maximum(light, 3e-3))
+    # neighbouring rays see the same rim: average over about 11 degrees first
+    log_light = _round_mean(log_light, 1)
+    if thin or look is None:
+        line = _dark_line(log_light)
+        strength = np.maximum(line, 0.0)
+        score = np.clip(strength / max(1.4826 * float(np.median(np.abs(line))) * 4, 0.02), 0, 1)
+    else:
+        strength = _break_evidence(log_light, radius_mm, high_mm, [look])[0]
+        score = np.clip(strength / CLEAR_BREAK, 0, 1)
+    inside = (radius_mm >= low_mm) & (radius_mm <= high_mm)
+    columns = np.flatnonzero(inside)
+    path = columns[_closed_path(score[:, columns])]
+    rows = np.arange(ANGLES)
+    at = _peak(strength, path)
+    r = radius_mm[0] + at * STEP_MM
+    weight = np.clip(score[rows, path], 0.02, 1.0)
+    return _oval(r, weight, float((score[rows, path] > 0.45).mean()))
+
+
+def _round_mean(values: Floats, half: int) -> Floats:
+    return np.asarray(sum(np.roll(values, k, axis=0) for k in range(-half, half + 1)) / (2 * half + 1))
+
+
+def look_of(lights: list[Floats], radius_mm: Floats, high_mm: float) -> tuple[float, float]:
+    """The shade's length and the blur (mm) that suit all heads of a row best: they share light and focus."""
+    choices = [(s, b) for s in SHADES_MM for b in BLURS_MM]
+    total = np.zeros(len(choices))
+    for light in lights:
+        log_light = _round_mean(np.log(np.maximum(light, 3e-3)), 1)[::2]
+        found = _break_evidence(log_light, radius_mm, high_mm, choices)
+        total += [float(np.median(e.max(axis=1))) for e in found]
+    return choices[int(total.argmax())]
+
+
+def _break_evidence(
+    log_light: Floats, radius_mm: Floats, high_mm: float, looks: list[tuple[float, float]]
+) -> list[Floats]:
+    """How much better each place is explained as the rim than as smooth, per ray and sample.
+
+    The rim's model: outside, the sheet's level darkened towards the foot (exponential shade); inside, the
+    head's side, of any level and slope, a short way; both blurred alike. The smooth model: one parabola. The
+    evidence is the logarithm of the ratio of their squares left over, both with the noise added: large where a
+    step or kink is all there is, small at the flat top's rim, beyond which another follows.
+    """
+    far = log_light[:, radius_mm > high_mm + 0.2]
+    noise = max(float(np.median(np.abs(np.diff(far, axis=1)))) * 1.5, 0.006)
+    first, last = -round(INSIDE_MM / STEP_MM), round(OUTSIDE_MM / STEP_MM)
+    x: Floats = np.asarray(np.arange(first, last + 1) * STEP_MM, dtype=np.float64)
+    padded = np.pad(log_light, ((0, 0), (-first, last)), mode="edge")
+    windows = np.lib.stride_tricks.sliding_window_view(padded, len(x), axis=1)
+    power = (windows**2).sum(axis=2)
+
+    def left_over(base: Floats) -> Floats:
+        q, _ = np.linalg.qr(base)
+        return np.asarray(np.maximum(power - ((windows @ q) ** 2).sum(axis=2), 0.0))
+
+    floor = len(x) * noise**2
+    smooth = left_over(np.column_stack([np.ones(len(x)), x, x**2]))
+    return [np.log((smooth + floor) / (left_over(_rim_base(x, *look)) + floor)) for look in looks]
+
+
+def _rim_base(x: Floats, shade_mm: float, blur_mm: float) -> Floats:
+    """Head's side and its slope, sheet and its shade, each blurred, on a grid of distances from the rim."""
+    fine = np.arange(x[0] - 0.5, x[-1] + 0.5, STEP_MM / 4)
+    inside = (fine < 0).astype(np.float64)
+    parts = [inside, inside * fine, 1 - inside, (1 - inside) * np.exp(-np.maximum(fine, 0) / shade_mm)]
+    half = int(3 * blur_mm / (STEP_MM / 4))
+    kernel = np.exp(-0.5 * (np.arange(-half, half + 1) * (STEP_MM / 4) / blur_mm) ** 2)
+    kernel /= kernel.sum()
+    blurred = [np.convolve(p, kernel, mode="same") for p in parts]
+    return np.column_stack([np.interp(x, fine, b) for b in blurred])
+
+
+def _dark_line(values: Floats) -> Floats:
+    """How much darker each sample is than both its sides: a thin line's own contrast."""
+    half = int(0.36 / STEP_MM)
+    x = np.arange(-half, half + 1) * STEP_MM
+    core = np.exp(-0.5 * (x / 0.07) ** 2)
+    side = np.exp(-0.5 * (x / 0.16) ** 2)
+    return _filtered(values, side / side.sum() - core / core.sum())
+
+
+def _filtered(values: Floats, kernel: Floats) -> Floats:
+    half = len(kernel) // 2
+    padded = np.pad(values, ((0, 0), (half, half)), mode="edge")
+    out = np.zeros_like(values)
+    for k, w in enumerate(kernel):
+        out += w * padded[:, k : k + values.shape[1]]
+    return out
+
+
+def _closed_path(score: Floats) -> NDArray[np.int64]:
+    """Best path round all rays that ends where it began (run twice round, the middle is kept)."""
+    rays, states = score.shape
+    reach = 3
+    cost = BEND_COST * np.arange(-reach, reach + 1, dtype=np.float64) ** 2
+    twice = np.vstack([score, score])
+    best = np.empty_like(twice)
+    best[0] = twice[0]
+    padded = np.full(states + 2 * reach, -1e9)
+    view = np.lib.stride_tricks.sliding_window_view(padded, 2 * reach + 1)
+    came = np.zeros(twice.shape, dtype=np.int64)
+    for i in range(1, 2 * rays):
+        padded[reach : reach + states] = best[i - 1]
+        choice = view - cost
+        k = choice.argmax(axis=1)
+        came[i] = k - reach
+        best[i] = choice[np.arange(states), k] + twice[i]
+    path = np.empty(2 * rays, dtype=np.int64)
+    path[-1] = int(best[-1].argmax())
+    for i in range(2 * rays - 1, 0, -1):
+        path[i - 1] = path[i] + came[i, path[i]]
+    half = rays // 2
+    return np.roll(path[half : half + rays], half)
+
+
+def _peak(strength: Floats, path: NDArray[np.int64]) -> Floats:
+    """Sub-sample place of the maximum nearest the path."""
+    rows = np.arange(len(path))
+    k = path.copy()
+    for _ in range(3):  # climb to the top near by
+        k = np.clip(k, 1, strength.shape[1] - 2)
+        around = np.stack([strength[rows, k - 1], strength[rows, k], strength[rows, k + 1]])
+        k = k + around.argmax(axis=0) - 1
+    k = np.clip(k, 1, strength.shape[1] - 2)
+    a, b, c = strength[rows, k - 1], strength[rows, k], strength[rows, k + 1]
+    bend = np.minimum(a - 2 * b + c, -1e-12)
+    return np.asarray(k + np.clip(0.5 * (a - c) / bend, -0.5, 0.5))
+
+
+def _oval(r: Floats, weight: Floats, coverage: float) -> Rim:
+    """Robust fit of r = r0 + shift + two-lobed oval."""
+    angle = np.arange(ANGLES) * (2 * np.pi / ANGLES)
+    base = np.column_stack(
+        [np.ones(ANGLES), np.cos(angle), np.sin(angle), np.cos(2 * angle), np.sin(2 * angle)]
+    )
+    w, miss, scatter = weight.copy(), np.zeros(ANGLES), 0.1
+    fit = np.zeros(5)
+    for turn in range(8):
+        normal = (base * w[:, None]).T @ base + 1e-9 * np.eye(5)
+        fit = np.linalg.solve(normal, (base * w[:, None]).T @ r)
+        miss = r - base @ fit
+        scatter = max(1.4826 * float(np.median(np.abs(miss))), 0.01)
+        w = weight * np.clip(1 - (miss / (max(3.5, 8 - turn) * scatter)) ** 2, 0, 1) ** 2
+    lobes = float(np.hypot(fit[3], fit[4]))
+    # about eight rays share what disturbs them
+    free = max(float((w > 0.2 * weight).mean()) * ANGLES / 8, 3.0)
+    sigma = 2 * scatter * np.sqrt(2.0 / free)
+    return Rim(
+        (float(fit[1]), float(fit[2])),
+        2 * (float(fit[0]) + lobes),
+        2 * (float(fit[0]) - lobes),
+        float(sigma),
+        coverage * float((np.abs(miss) < 0.15).mean()),
+        scatter,
+    )

@@ -1,0 +1,340 @@
+"""Where the row is, and where the sheet ends: found as a whole, from a rectified picture."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+Floats = NDArray[np.float64]
+
+SLOPE_MAX = 0.06  # of the row against the strip
+EDGE_MIN = 0.45  # of the row's length along which the sheet's edge must be seen
+ROW_MIN, WEAKEST_MIN, RIVAL_MAX = 2.2, 1.5, 0.72
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """Heads found, in cells of the rectified picture; ``reason`` says why the row is not to be trusted.
+
+    Attributes:
+        worth: mean evidence of the heads over the picture's own level.
+        weakest: evidence of the weakest head.
+        rival: evidence just off either end over the heads' median: near 1 means the row goes on.
+        ring_mm: radius of thin rings, 0 for formed heads.
+    """
+
+    x: Floats
+    y: Floats
+    worth: float
+    weakest: float
+    rival: float
+    ring_mm: float
+    reason: str
+
+
+@dataclass(frozen=True, slots=True)
+class Edge:
+    """The sheet's edge as a line y = offset + slope x in cells."""
+
+    offset: float
+    slope: float
+    coverage: float
+    sigma_mm: float
+    found: bool
+
+
+def find_row(
+    patch: Floats,
+    seen: NDArray[np.bool_],
+    *,
+    cell_mm: float,
+    count: int,
+    pitch_mm: float,
+    low_mm: float,
+    high_mm: float,
+    thin: bool,
+) -> Row:
+    """Find ``count`` round things at ``pitch_mm`` in a straight row.
+
+    Args:
+        patch: linear light, row 0 next to the strip.
+        seen: where the picture shows it.
+        cell_mm: size of a cell.
+        count: how many heads there must be.
+        pitch_mm: nominal distance between them; 4 % either way is allowed.
+        low_mm: smallest radius.
+        high_mm: largest radius.
+        thin: True for flush heads and holes, seen as thin dark rings all of one size.
+    """
+    import cv2
+
+    if thin:
+        votes, ring_at = _ring_votes(patch, seen, cell_mm, low_mm, high_mm)
+    else:
+        votes = _round_votes(patch, seen, cell_mm, low_mm, high_mm)
+        ring_at = np.zeros_like(votes)
+    near = max(1, round(0.3 / cell_mm))
+    best_near = np.asarray(
+        cv2.dilate(votes.astype(np.float32), np.ones((2 * near + 1, 2 * near + 1), np.uint8))
+    )
+    height, width = votes.shape
+    pitch = pitch_mm / cell_mm
+    best = _best_comb(best_near, pitch, count, round(low_mm / cell_mm))
+    if not np.isfinite(best[0]):
+        return Row(
+            np.empty(0),
+            np.empty(0),
+            0,
+            0,
+            0,
+            0,
+            "The row typed is longer than the strip: measure it in parts.",
+        )
+    _, x0, y0, slope, p = best
+    k = np.arange(count)
+    x, y = _tops(votes, x0 + p * k, y0 + slope * p * k, round(0.45 / cell_mm))
+    value = _at(best_near, x, y)
+    ring_mm = float(np.median(_at(ring_at, x, y)))
+    if count > 2:
+        slope, y0 = np.polyfit(x, y, 1)
+        p, x0 = np.polyfit(k, x, 1)
+    ends_x = np.array([x0 - p, x0 + p * count])
+    inside = (ends_x > low_mm / cell_mm) & (ends_x < width - low_mm / cell_mm)
+    ends = _at(best_near, ends_x, slope * ends_x + y0 if count > 2 else y0 + slope * (ends_x - x0))
+    rival = float((ends * inside).max() / max(float(np.median(value)), 1e-9))
+    worth, weakest = float(value.mean()), float(value.min())
+    reason = ""
+    if worth < ROW_MIN or weakest < WEAKEST_MIN or weakest < 0.3 * float(np.median(value)):
+        reason = (
+            f"No row of {count} heads at {pitch_mm:g} mm was found beside the strip: check count and pitch, show "
+            "the whole row, soft light."
+        )
+    elif rival > RIVAL_MAX:
+        reason = "The row goes on beyond the number typed: type the number that is beside the strip, or cover the rest."
+    return Row(x, y, worth, weakest, rival, ring_mm, reason)
+
+
+RING_UNIT = 0.22  # of the clipped line signal's mean over a ring
+EVERY = 3  # cells: the comb is tried at every third place
+
+
+def _best_comb(
+    field: NDArray[np.float32], pitch: float, count: int, rim: int
+) -> tuple[float, float, float, float, float]:
+    """Worth, x, y, slope and pitch (cells) of the straight row of places with the most evidence."""
+    small = np.minimum(field[::EVERY, ::EVERY], 6.0)
+    height, width = small.shape
+    drop = int(SLOPE_MAX * pitch * 1.04 * (count - 1) / EVERY) + 2
+    padded = np.pad(small, ((drop, drop), (0, 0)))
+    best = (-np.inf, 0.0, 0.0, 0.0, pitch)
+    top, bottom = rim // EVERY, height - rim // EVERY
+    for p in pitch * np.linspace(0.96, 1.04, 9):
+        span = width - round(p * (count - 1) / EVERY) - 1
+        if span < 1 or bottom <= top:
+            continue
+        for slope in np.linspace(-SLOPE_MAX, SLOPE_MAX, 17):
+            total = np.zeros((bottom - top, span), dtype=np.float32)
+            least = np.full(total.shape, np.float32(np.inf))
+            for k in range(count):
+                row, column = top + drop + round(slope * p * k / EVERY), round(p * k / EVERY)
+                value = padded[row : row + bottom - top, column : column + span]
+                total += value
+                np.minimum(least, value, out=least)
+            total /= count
+            total += np.minimum(least, 3.0)
+            at = int(total.argmax())
+            i, j = divmod(at, span)
+            if total[i, j] > best[0]:
+                best = (
+                    float(total[i, j]),
+                    float(j * EVERY),
+                    float((top + i) * EVERY),
+                    float(slope),
+                    float(p),
+                )
+    return best
+
+
+def _ring_votes(
+    patch: Floats, seen: NDArray[np.bool_], cell_mm: float, low_mm: float, high_mm: float
+) -> tuple[Floats, Floats]:
+    """Evidence for a thin dark ring centred on each cell, and the radius (mm) that gathers most of it there.
+
+    The evidence is the mean over the ring of a clipped line signal: a whole faint ring counts more than a
+    piece of a strong line.
+    """
+    import cv2
+
+    log_light = np.log(np.maximum(patch, 4e-3)).astype(np.float32)
+    log_light = cv2.resize(log_light, None, fx=0.5, fy=0.5, interpolation=cv2.INTER_AREA)
+    line = cv2.GaussianBlur(log_light, (0, 0), 1.6) - cv2.GaussianBlur(log_light, (0, 0), 0.5)
+    inner = cv2.resize(cv2.erode(seen.astype(np.uint8), np.ones((9, 9), np.uint8)), line.shape[::-1])
+    spread = 1.4826 * float(np.median(np.abs(line))) + 1e-6
+    line = np.clip(line / spread, -1.0, 1.5) * inner
+    cell = 2 * cell_mm
+    best = np.full(line.shape, -1.0, np.float32)
+    radius_at = np.full(line.shape, np.float32(low_mm))
+    for radius in np.arange(low_mm, high_mm + 0.01, 0.75 * cell):
+        half = int(np.ceil(radius / cell)) + 2
+        y, x = np.mgrid[-half : half + 1, -half : half + 1] * cell
+        ring = np.exp(-0.5 * ((np.hypot(x, y) - radius) / (0.5 * cell)) ** 2).astype(np.float32)
+        ring /= ring.sum()
+        found = cv2.filter2D(line, cv2.CV_32F, ring, borderType=cv2.BORDER_CONSTANT)
+        better = found > best
+        best = np.where(better, found, best)
+        radius_at = np.where(better, np.float32(radius), radius_at)
+    size = patch.shape[::-1]
+    full = cv2.resize(np.maximum(best, 0), size, interpolation=cv2.INTER_LINEAR)
+    radii = cv2.resize(radius_at, size, interpolation=cv2.INTER_NEAREST)
+    return np.asarray(full / RING_UNIT, dtype=np.float64), np.asarray(radii, dtype=np.float64)
+
+
+def _round_votes(
+    patch: Floats, seen: NDArray[np.bool_], cell_mm: float, low_mm: float, high_mm: float
+) -> Floats:
+    """Evidence for a round thing centred on each cell, in units of the picture's own robust spread.
+
+    Each cell with a clear gradient votes for the places at all allowed radii along it, both ways; a round
+    edge, whatever its sign, gathers its votes at one place.
+    """
+    import cv2
+
+    log_light = np.log(np.maximum(patch, 4e-3)).astype(np.float32)
+    log_light = cv2.GaussianBlur(log_light, (0, 0), 1.2)
+    gx = cv2.Sobel(log_light, cv2.CV_32F, 1, 0, ksize=3)
+    gy = cv2.Sobel(log_light, cv2.CV_32F, 0, 1, ksize=3)
+    size = np.hypot(gx, gy)
+    inner = cv2.erode(seen.astype(np.uint8), np.ones((5, 5), np.uint8)) > 0
+    size = np.where(inner, size, 0.0)
+    floor = float(np.quantile(size[::3, ::3], 0.5)) * 1.5 + 1e-6
+    rows, columns = np.nonzero(size > max(floor, float(np.quantile(size[::3, ::3], 0.86))))
+    g = size[rows, columns]
+    ux, uy = gx[rows, columns] / g, gy[rows, columns] / g
+    weight = np.minimum(g / floor, 3.0)
+    height, width = patch.shape
+    votes = np.zeros(height * width)
+    for r in np.arange(low_mm, high_mm + 0.05, 0.14) / cell_mm:
+        for sign in (1.0, -1.0):
+            x = np.rint(columns + sign * r * ux).astype(np.int64)
+            y = np.rint(rows + sign * r * uy).astype(np.int64)
+            ok = (x >= 0) & (x < width) & (y >= 0) & (y < height)
+            votes += np.bincount(y[ok] * width + x[ok], weight[ok] / r, minlength=height * width)
+    field = cv2.GaussianBlur(votes.reshape(height, width), (0, 0), 0.15 / cell_mm)
+    wide = cv2.GaussianBlur(field, (0, 0), 1.6 * high_mm / cell_mm)
+    field = np.maximum(field - wide, 0.0)
+    spread = float(np.quantile(field[::2, ::2], 0.90)) + 1e-9
+    return np.asarray(field / spread, dtype=np.float64)
+
+
+def _tops(votes: Floats, x: Floats, y: Floats, reach: int) -> tuple[Floats, Floats]:
+    """The highest place near each given place."""
+    height, width = votes.shape
+    out_x, out_y = x.copy(), y.copy()
+    for k in range(len(x)):
+        i, j = round(float(y[k])), round(float(x[k]))
+        a, c = max(0, i - reach), max(0, j - reach)
+        part = votes[a : min(height, i + reach + 1), c : min(width, j + reach + 1)]
+        if part.size:
+            m, n = np.unravel_index(int(part.argmax()), part.shape)
+            out_y[k], out_x[k] = a + m, c + n
+    return out_x, out_y
+
+
+def _at(field: NDArray[np.float32] | Floats, x: Floats, y: Floats) -> Floats:
+    height, width = field.shape
+    i = np.clip(np.round(y).astype(np.int64), 0, height - 1)
+    j = np.clip(np.round(x).astype(np.int64), 0, width - 1)
+    return np.asarray(field[i, j], dtype=np.float64)
+
+
+def find_edge(
+    patch: Floats, seen: NDArray[np.bool_], row: Row, *, cell_mm: float, clear_mm: float, shank_mm: float
+) -> Edge:
+    """The sheet's edge beyond the row: a line along which the picture changes, with calm sheet before it.
+
+    Args:
+        patch: linear light on the sheet's plane, row 0 next to the strip.
+        seen: where the picture shows it.
+        row: the heads.
+        cell_mm: size of a cell.
+        clear_mm: distance from the heads' centres within which an edge can't be told from a rim.
+        shank_mm: rivet diameter.
+    """
+    height, width = patch.shape
+    slope0, y0 = np.polyfit(row.x, row.y, 1) if len(row.x) > 2 else (0.0, float(row.y.mean()))
+    columns = np.arange(max(0, int(row.x[0]) - 60), min(width, int(row.x[-1]) + 61), 3)
+    base = y0 + slope0 * columns
+    first, last = round(clear_mm / cell_mm), round(max(7.0 * shank_mm, 16.0) / cell_mm)
+    steps = np.arange(first, last)
+    at = base[:, None] + steps[None, :]
+    ok = at < height - 3
+    i = np.clip(np.round(at).astype(np.int64), 2, height - 4)
+    log_light = np.log(np.maximum(patch, 4e-3))
+    smooth = (log_light[:-2] + log_light[1:-1] + log_light[2:]) / 3
+    sums = np.cumsum(smooth[:, :], axis=1)
+    half = 4  # average along the edge: grain and dust go, a line stays
+    a, b = np.clip(columns - half, 0, width - 1), np.clip(columns + half, 0, width - 1)
+    mean = (sums[:, b] - sums[:, a]) / (b - a)
+    profile = np.take_along_axis(mean.T, np.clip(i - 1, 0, len(smooth) - 1), axis=1)
+    gap = 3
+    slope = np.zeros_like(profile)
+    slope[:, gap:-gap] = profile[:, 2 * gap :] - profile[:, : -2 * gap]
+    slope = np.where(ok, slope, 0.0)
+    strong = np.abs(slope)
+    unit = max(3.0 * float(np.median(strong)), 0.12)
+    score = np.clip(strong / unit, 0, 1)
+    # lines by offset and slope against the row
+    tilts = np.linspace(-0.06, 0.06, 49)
+    x = columns - columns.mean()
+    worth = np.zeros((len(tilts), len(steps)))
+    for n, tilt in enumerate(tilts):
+        shift = np.round(tilt * x).astype(np.int64)
+        index = np.arange(len(steps))[None, :] + shift[:, None]
+        inside = (index >= 0) & (index < len(steps))
+        worth[n] = (np.take_along_axis(score, np.clip(index, 0, len(steps) - 1), axis=1) * inside).mean(
+            axis=0
+        )
+    top = worth.max(axis=0)
+    # between the heads and the edge there is nothing but sheet: what is busy before a line speaks against it
+    busy = np.maximum.accumulate(score, axis=1).mean(axis=0)
+    before = np.concatenate([np.zeros(6), busy[:-6]])
+    merit = top - 0.7 * np.maximum(before - before[:10].min(), 0.0)
+    k = int(merit.argmax())
+    if top[k] < EDGE_MIN:
+        return Edge(0.0, 0.0, float(top[k]), 0.0, False)
+    tilt = tilts[int(worth[:, k].argmax())]
+    line_k = k + tilt * x
+    found, place = _edge_places(slope, line_k)
+    if found.sum() < 8:
+        return Edge(0.0, 0.0, float(top[k]), 0.0, False)
+    y = base[found] + first + place[found]
+    fit, sigma = _robust_line(columns[found].astype(np.float64), y)
+    return Edge(fit[1], fit[0], float(top[k]), sigma * cell_mm, True)
+
+
+def _edge_places(slope: Floats, line: Floats) -> tuple[NDArray[np.bool_], Floats]:
+    """Sub-cell place of the strongest change within four cells of the line, per column."""
+    strong = np.abs(slope)
+    rows = np.arange(len(strong))
+    offsets = np.arange(-4, 5)
+    index = np.clip(np.round(line).astype(np.int64)[:, None] + offsets, 1, strong.shape[1] - 2)
+    value = np.take_along_axis(strong, index, axis=1)
+    k = index[rows, value.argmax(axis=1)]
+    a, b, c = strong[rows, k - 1], strong[rows, k], strong[rows, k + 1]
+    bend = np.minimum(a - 2 * b + c, -1e-9)
+    place = k + np.clip(0.5 * (a - c) / bend, -1, 1)
+    return b > 0.4 * float(np.median(b)), np.asarray(place)
+
+
+def _robust_line(x: Floats, y: Floats) -> tuple[Floats, float]:
+    weight = np.ones(len(x))
+    fit = np.zeros(2)
+    scatter = 1.0
+    for _ in range(8):
+        fit = np.polyfit(x, y, 1, w=np.sqrt(weight) + 1e-6)
+        miss = y - np.polyval(fit, x)
+        scatter = max(1.4826 * float(np.median(np.abs(miss))), 0.05)
+        weight = np.clip(1 - (miss / (4.5 * scatter)) ** 2, 0, 1) ** 2
+    return fit, float(scatter / np.sqrt(max(weight.sum() / 4, 1.0)))

@@ -1,0 +1,334 @@
+"""The gauge sheet found in a picture: markers at reduced size, then chess corners to sub-pixel.
+
+Marker corners only start the search: they move with blur and ink gain. What is measured with are the
+saddles of the chessboard, which do not.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ribwright.core.metrology.camera import FocalPrior, View, solve_view
+from ribwright.core.metrology.layout import DICTIONARIES, GaugeLayout
+from ribwright.core.metrology.typed import PrintScale
+from ribwright.errors import UnreadablePhotoError
+
+Floats = NDArray[np.float64]
+Grey = NDArray[np.uint8]
+
+ENOUGH_MARKERS = 10
+FEWEST_MARKERS = 4
+FEWEST_CORNERS = 20
+SADDLE_CONTRAST = 12.0  # grey levels between the dark and the light squares round a corner
+
+
+@dataclass(frozen=True, slots=True)
+class Sighting:
+    """A gauge sheet found and the camera solved.
+
+    Attributes:
+        view: the camera.
+        corners: how many chess corners carry it.
+        spread: share of the sheet's corner area that those corners span, 0 to 1.
+        strangers: markers seen that are not on this sheet.
+        notes: sentences for the builder.
+    """
+
+    view: View
+    corners: int
+    spread: float
+    strangers: int
+    notes: tuple[str, ...]
+
+
+def physical(xy_mm: Floats, scale: PrintScale) -> Floats:
+    """Printed coordinates in real millimetres."""
+    return xy_mm * np.array([scale.x, scale.y])
+
+
+def sight(
+    grey: Grey, *, layout: GaugeLayout, scale: PrintScale, prior: FocalPrior, bow_sigma_mm: float
+) -> Sighting:
+    """Find the sheet and solve the camera.
+
+    Args:
+        grey: shape (h, w), the upright picture.
+        layout: what is printed.
+        scale: physical over nominal size of the print.
+        prior: focal length known beforehand.
+        bow_sigma_mm: how far the sheet may bow.
+
+    Raises:
+        UnreadablePhotoError: the sheet is not there, is another, is mirrored or too little of it is seen.
+    """
+    ids, marker_px = find_markers(grey, layout)
+    known = np.isin(ids, layout.marker_id)
+    strangers = int((~known).sum())
+    if known.sum() < FEWEST_MARKERS:
+        _explain_missing(grey, layout, int(known.sum()), strangers)
+    ids, marker_px = ids[known], marker_px[known]
+    order = {int(m): i for i, m in enumerate(layout.marker_id)}
+    marker_mm = physical(layout.marker_xy_mm.reshape(-1, 2), scale).reshape(-1, 4, 2)[
+        [order[int(i)] for i in ids]
+    ]
+    good = _consistent(marker_mm, marker_px)
+    if good.sum() < FEWEST_MARKERS:
+        raise UnreadablePhotoError(
+            "photo",
+            found=f"{int(good.sum())} markers that agree",
+            allowed=f"at least {FEWEST_MARKERS}",
+            mend="Show the whole gauge sheet flat, and only one of them",
+        )
+    if len(ids) > len(np.unique(ids)) and len(np.unique(ids[~good])) >= FEWEST_MARKERS:
+        raise UnreadablePhotoError(
+            "photo", because="two gauge sheets are in this photo", mend="Photograph one sheet alone"
+        )
+    size = (grey.shape[1], grey.shape[0])
+    bars = (scale.u95_x / 2, scale.u95_y / 2)
+    coarse = solve_view(
+        xy_mm=marker_mm[good].reshape(-1, 2),
+        pixels=marker_px[good].reshape(-1, 2),
+        size_px=size,
+        prior=prior,
+        bow_sigma_mm=min(bow_sigma_mm, 0.5),
+        bar_sigma=bars,
+        turns=8,
+    )
+    reach = marker_mm[good].reshape(-1, 2)
+    corner_mm = physical(layout.chess_xy_mm, scale)
+    view, kept = coarse, np.zeros(len(corner_mm), dtype=bool)
+    for grow in (1.6, 3.2, 9.9):  # corners near the markers first, then outward as the model firms up
+        lo, hi = reach.min(axis=0), reach.max(axis=0)
+        centre, half = (lo + hi) / 2, np.maximum((hi - lo) / 2, layout.square_mm) * grow
+        near = (np.abs(corner_mm - centre) <= half).all(axis=1)
+        loose = 5.0 if grow < 2 else 3.0
+        px, ok = refine_saddles(grey, corner_mm, view, layout.square_mm * scale.x, near, loose)
+        if ok.sum() < 6:
+            continue
+        view = solve_view(
+            xy_mm=corner_mm[ok],
+            pixels=px[ok],
+            size_px=size,
+            prior=prior,
+            bow_sigma_mm=bow_sigma_mm,
+            bar_sigma=bars,
+            start=view,
+        )
+        kept = np.zeros(len(corner_mm), dtype=bool)
+        kept[np.flatnonzero(ok)[view.used]] = True
+        if near.all():
+            break
+        reach = corner_mm[kept] if kept.sum() > 3 else reach
+    count = int(kept.sum())
+    needed = min(FEWEST_CORNERS, max(8, len(corner_mm) // 2))
+    spread = _spread(corner_mm[kept], corner_mm)
+    if count < needed:
+        raise UnreadablePhotoError(
+            "photo",
+            found=f"{count} chess corners",
+            allowed=f"at least {needed}",
+            mend="Uncover the gauge sheet, focus on it, come nearer and avoid glare",
+        )
+    return Sighting(view, count, spread, strangers, ())
+
+
+def find_markers(grey: Grey, layout: GaugeLayout) -> tuple[NDArray[np.int64], Floats]:
+    """Markers in full-size pixel coordinates, ids (n,) and corners (n, 4, 2); stops when enough are found.
+
+    The picture is looked at in overlapping tiles at a third of its size from the middle outward: a dozen
+    markers are enough to predict all else. If that finds too few, the whole picture is searched at half
+    size and with more thresholds.
+    """
+    shrink = max(1.0, max(grey.shape) / 1344.0)
+    small = _shrunk(grey, shrink)
+    height, width = small.shape
+    finder = _finder(layout.dictionary, quick=True)
+    ids: list[int] = []
+    corners: list[Floats] = []
+    tiles = 3 if width >= height else 2
+    down = 2 if width >= height else 3
+    boxes = [(i, j) for j in range(down) for i in range(tiles)]
+    boxes.sort(key=lambda b: abs(b[0] - (tiles - 1) / 2) + 0.8 * abs(b[1] - (down - 1) / 2))
+    lap = int(0.06 * max(width, height))
+    known = set(layout.marker_id.tolist())
+    for i, j in boxes:
+        x0, x1 = max(0, width * i // tiles - lap), min(width, width * (i + 1) // tiles + lap)
+        y0, y1 = max(0, height * j // down - lap), min(height, height * (j + 1) // down + lap)
+        found, found_ids, _ = finder.detectMarkers(np.ascontiguousarray(small[y0:y1, x0:x1]))
+        if found_ids is None:
+            continue
+        for quad, number in zip(found, found_ids.ravel(), strict=True):
+            place = np.asarray(quad[0], dtype=np.float64) + [x0, y0]
+            same = [k for k, n in enumerate(ids) if n == int(number) and np.abs(corners[k] - place).max() < 4]
+            if not same:
+                ids.append(int(number))
+                corners.append(place)
+        if len(known & set(ids)) >= ENOUGH_MARKERS and _wide(ids, corners, layout):
+            break
+    if len(known & set(ids)) < max(FEWEST_MARKERS + 2, 6):
+        shrink = max(1.0, max(grey.shape) / 2016.0)
+        small = _shrunk(grey, shrink)
+        found, found_ids, _ = _finder(layout.dictionary, quick=False).detectMarkers(small)
+        ids = [] if found_ids is None else [int(n) for n in found_ids.ravel()]
+        corners = [np.asarray(q[0], dtype=np.float64) for q in found]
+    full = np.array(corners).reshape(-1, 4, 2) * shrink + (shrink - 1) / 2
+    return np.asarray(ids, dtype=np.int64), full
+
+
+def _wide(ids: list[int], corners: list[Floats], layout: GaugeLayout) -> bool:
+    """True if the known markers found span enough in both directions to predict the rest."""
+    known = np.isin(np.array(ids), layout.marker_id)
+    where = np.isin(layout.marker_id, np.array(ids)[known])
+    xy = layout.marker_xy_mm[where].reshape(-1, 2)
+    span = np.ptp(xy, axis=0)
+    return bool(span[0] >= 4 * layout.square_mm and span[1] >= 2.5 * layout.square_mm)
+
+
+def _shrunk(grey: Grey, shrink: float) -> Grey:
+    import cv2
+
+    if shrink <= 1.0:
+        return grey
+    size = (round(grey.shape[1] / shrink), round(grey.shape[0] / shrink))
+    return np.asarray(cv2.resize(grey, size, interpolation=cv2.INTER_AREA), dtype=np.uint8)
+
+
+def _finder(dictionary: str, *, quick: bool) -> Any:
+    import cv2
+
+    settings = cv2.aruco.DetectorParameters()
+    settings.cornerRefinementMethod = cv2.aruco.CORNER_REFINE_NONE
+    settings.minMarkerPerimeterRate = 0.02 if not quick else 0.04
+    if quick:
+        settings.adaptiveThreshWinSizeMin = settings.adaptiveThreshWinSizeMax = 13
+    return cv2.aruco.ArucoDetector(
+        cv2.aruco.getPredefinedDictionary(getattr(cv2.aruco, dictionary)), settings
+    )
+
+
+def _consistent(marker_mm: Floats, marker_px: Floats) -> NDArray[np.bool_]:
+    """Markers that one plane explains, allowing for the lens."""
+    import cv2
+
+    matrix, _ = cv2.findHomography(
+        marker_mm.reshape(-1, 2), marker_px.reshape(-1, 2), cv2.RANSAC, 12.0, maxIters=500
+    )
+    if matrix is None:
+        return np.zeros(len(marker_mm), dtype=bool)
+    flat = np.column_stack([marker_mm.reshape(-1, 2), np.ones(4 * len(marker_mm))]) @ matrix.T
+    miss = np.hypot(*(flat[:, :2] / flat[:, 2:] - marker_px.reshape(-1, 2)).T).reshape(-1, 4)
+    return np.asarray(miss.max(axis=1) < 20.0, dtype=bool)
+
+
+def refine_saddles(
+    grey: Grey,
+    corner_mm: Floats,
+    view: View,
+    square_mm: float,
+    near: NDArray[np.bool_],
+    loose_px: float,
+) -> tuple[Floats, NDArray[np.bool_]]:
+    """Chess corners predicted by ``view`` and refined in the picture; only those that look like corners.
+
+    Returns:
+        pixels (n, 2) and which of them to use (n,).
+    """
+    import cv2
+
+    height_mm = view.surface_mm(corner_mm)
+    corner_mm = view.stretched_mm(corner_mm)
+    world = np.column_stack([corner_mm, height_mm])
+    predicted = view.pixels(world)
+    step = np.column_stack([corner_mm + [square_mm, 0], world[:, 2]])
+    down = np.column_stack([corner_mm + [0, square_mm], world[:, 2]])
+    right, below = view.pixels(step) - predicted, view.pixels(down) - predicted
+    pitch = np.minimum(np.hypot(*right.T), np.hypot(*below.T))
+    window = int(np.clip(0.10 * np.median(pitch), 3, 8))
+    height, width = grey.shape
+    margin = 0.5 * pitch.max() + 2
+    ok = near & (predicted[:, 0] > margin) & (predicted[:, 0] < width - 1 - margin)
+    ok &= (predicted[:, 1] > margin) & (predicted[:, 1] < height - 1 - margin)
+    out = predicted.copy()
+    if not ok.any():
+        return out, ok
+    start = np.ascontiguousarray(predicted[ok], dtype=np.float32).reshape(-1, 1, 2)
+    rule = (cv2.TERM_CRITERIA_EPS + cv2.TERM_CRITERIA_MAX_ITER, 20, 0.005)
+    wide = max(window, round(loose_px + 2))
+    found = cv2.cornerSubPix(grey, start.copy(), (wide, wide), (-1, -1), rule)
+    if wide > window:
+        found = cv2.cornerSubPix(grey, found, (window, window), (-1, -1), rule)
+    out[ok] = found.reshape(-1, 2)
+    ok &= np.hypot(*(out - predicted).T) < loose_px
+    ok &= _looks_like_a_corner(grey, out, right, below, ok)
+    return out, ok
+
+
+def _looks_like_a_corner(
+    grey: Grey, at: Floats, right: Floats, below: Floats, ok: NDArray[np.bool_]
+) -> NDArray[np.bool_]:
+    """Two diagonal quarters dark, two light: sampled at eight places round each corner."""
+    reach = 0.085  # of a square: inside the white rim round a marker
+    signs = np.array([[1, 1], [-1, -1], [1, -1], [-1, 1]], dtype=np.float64)
+    place = at[:, None, :] + reach * (
+        signs[None, :, :1] * right[:, None, :] + signs[None, :, 1:] * below[:, None, :]
+    )
+    col = np.clip(np.round(place[..., 0]), 0, grey.shape[1] - 1).astype(np.int64)
+    row = np.clip(np.round(place[..., 1]), 0, grey.shape[0] - 1).astype(np.int64)
+    level = grey[row, col].astype(np.float64)
+    a, b = level[:, :2], level[:, 2:]
+    gap = np.maximum(a.min(axis=1) - b.max(axis=1), b.min(axis=1) - a.max(axis=1))
+    clipped = (level > 252).sum(axis=1) >= 4
+    return np.asarray(ok & (gap > SADDLE_CONTRAST) & ~clipped, dtype=bool)
+
+
+def _spread(kept_mm: Floats, all_mm: Floats) -> float:
+    """Product of the spans of the corners kept over that of all corners."""
+    if len(kept_mm) < 2:
+        return 0.0
+    whole = np.maximum(np.ptp(all_mm, axis=0), 1e-9)
+    return float(np.prod(np.ptp(kept_mm, axis=0) / whole)) if whole.min() > 1e-6 else 1.0
+
+
+def _explain_missing(grey: Grey, layout: GaugeLayout, known: int, strangers: int) -> None:
+    """Say why there are no markers: mirrored, another sheet, or none at all. Always raises."""
+    shrink = max(1.0, max(grey.shape) / 1344.0)
+    small = _shrunk(grey, shrink)
+    own = set(layout.marker_id.tolist())
+    mirrored = np.ascontiguousarray(small[:, ::-1])
+    _, ids, _ = _finder(layout.dictionary, quick=True).detectMarkers(mirrored)
+    if ids is not None and len(own & set(ids.ravel().tolist())) >= FEWEST_MARKERS:
+        raise UnreadablePhotoError(
+            "photo",
+            because="this photo is mirrored",
+            mend="Switch off mirroring of the front camera, or use the main camera",
+        )
+    if strangers >= FEWEST_MARKERS:
+        raise UnreadablePhotoError(
+            "photo",
+            because="this is another gauge sheet than the layout given",
+            found=f"{strangers} markers of another sheet, {known} of this one",
+            mend="Give the layout that was stored with this sheet",
+        )
+    for other in DICTIONARIES:
+        if other == layout.dictionary:
+            continue
+        _, ids, _ = _finder(other, quick=True).detectMarkers(small)
+        if ids is not None and len(ids) >= 2 * FEWEST_MARKERS:
+            raise UnreadablePhotoError(
+                "photo",
+                because="this is another gauge sheet than the layout given",
+                found=f"{len(ids)} markers of the kind {other}",
+                allowed=layout.dictionary,
+                mend="Give the layout that was stored with this sheet",
+            )
+    raise UnreadablePhotoError(
+        "photo",
+        because="no gauge sheet was found in this photo",
+        found=f"{known} of its markers",
+        allowed=f"at least {FEWEST_MARKERS}",
+        mend="Show the whole sheet, sharp and evenly lit, filling two thirds of the picture",
+    )

@@ -1,0 +1,272 @@
+"""The end of a sheet followed along a target: a band of known thickness, found as a whole.
+
+Across the target, along its normals, the picture shows what lies outside, the sheet's end (a band as wide
+as the sheet is thick) and what lies inside. One edge alone is easily mistaken for another: a shadow, the
+skin seen beside its end, a line on the bench. So both edges are looked for together, at the distance the
+sheet's thickness gives, and the whole arc is decided at once by the best path, not place by place. How
+good the second-best path is, place by place, says how far the answer may be believed.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+Floats = NDArray[np.float64]
+
+STEP_MM = 0.05  # between samples across the target
+GAP_MM = 0.06  # left out each side of an edge: blur, bevel, burr
+ONE_SIDED = 0.3  # lean beyond which skin is certainly seen on one side
+POOR_FIT = 0.95  # share explained below which one clear edge is trusted more than both
+FLAT = 0.15  # contrast below which an edge with skin beside it is not used for the fine fit
+NEAR_MM = 0.25  # nearer paths are the same edge: its place is the fine fit's business
+SIDE_MM = 0.35  # how far beside an edge its surroundings are looked at
+BEND_COST = 0.03  # of one state's change from row to row, squared
+REACH_STATES = 2  # most change from row to row
+CONTRAST_CAP = 0.45  # more contrast than this tells nothing more
+LEAN_WEIGHT = 0.85  # of the edge that stands clear against the one beside which skin is seen
+DOUBT_SCORE = 0.7  # so much better in score, one path is no longer doubted for another
+BAND_PRIOR = 0.5  # weight of "looks like the rest of the sheet's end"
+
+
+@dataclass(frozen=True, slots=True)
+class Strip:
+    """What the picture shows across the target.
+
+    Attributes:
+        signal: shape (rows, samples), linear light, of the sign and colour in which the end stands out.
+        luminance: the same shape, plain linear light.
+        offset_mm: shape (samples,), along the outward normal, 0 on the target.
+        sheet_mm: thickness of the sheet.
+        inside: shape (rows, samples), False where a sample lies outside the picture.
+        lean: shape (rows,), -1 to 1: how much skin is seen beside the end, + inside it, - outside it. Where
+            skin is seen on one side only, the other edge stands clear against what lies behind.
+    """
+
+    signal: Floats
+    luminance: Floats
+    offset_mm: Floats
+    sheet_mm: float
+    inside: NDArray[np.bool_]
+    lean: Floats
+
+
+@dataclass(frozen=True, slots=True)
+class Path:
+    """The outer edge followed along all rows.
+
+    Attributes:
+        offset_mm: shape (rows,), outer edge along the outward normal, sub-sample.
+        sigma_mm: shape (rows,), one-sigma scatter of that place from the fit's own residual.
+        contrast: shape (rows,), of the edges, the clear one counting most (0: none, 1: full).
+        doubt_mm: shape (rows,), how far another path that is nearly as good lies from this one.
+        blur_mm: one sigma of the edge's blur.
+        fit: shape (rows,), share of the local variation that the band explains, 0 to 1.
+    """
+
+    offset_mm: Floats
+    sigma_mm: Floats
+    contrast: Floats
+    doubt_mm: Floats
+    blur_mm: float
+    fit: Floats
+
+
+def follow(strip: Strip, *, low_mm: float, high_mm: float) -> Path:
+    """Follow the sheet's end through all rows.
+
+    Args:
+        strip: what the picture shows; must reach beyond ``low_mm`` and ``high_mm`` by the sheet's
+            thickness and ``SIDE_MM``.
+        low_mm: smallest offset at which the outer edge is looked for.
+        high_mm: largest.
+    """
+    states = np.flatnonzero((strip.offset_mm >= low_mm) & (strip.offset_mm <= high_mm))
+    outer, inner, band = _contrasts(strip, states)
+    score = _score(outer, inner, strip.lean)
+    path = best_path(score)[0]
+    for _ in range(2):  # what the end looks like is learned from the path, and the path found again
+        tone = _tone_along(band, outer, inner, path)
+        likeness = np.exp(-0.5 * (np.log(np.maximum(band, 1e-4) / tone[:, None]) / 0.3) ** 2)
+        full = score + BAND_PRIOR * likeness
+        path, worth = best_path(full)
+    rows = np.arange(len(path))
+    flat_out = (strip.lean < -ONE_SIDED) & (outer[rows, path] < FLAT)
+    flat_in = (strip.lean > ONE_SIDED) & (inner[rows, path] < FLAT)
+    offset, sigma, blur, fit = _refine(strip, states[path], flat_out, flat_in)
+    doubt = _doubt(worth, path, strip.offset_mm[states])
+    clear = 0.5 + 0.5 * strip.lean
+    weaker = clear * outer[rows, path] + (1 - clear) * inner[rows, path]
+    return Path(offset, sigma, weaker, doubt, blur, fit)
+
+
+def _window_mean(values: Floats, states: NDArray[np.int64], low_mm: float, high_mm: float) -> Floats:
+    """Mean over offsets ``low_mm`` to ``high_mm`` from each state, per row."""
+    first, last = round(low_mm / STEP_MM), round(high_mm / STEP_MM)
+    total = np.concatenate([np.zeros((len(values), 1)), np.cumsum(values, axis=1)], axis=1)
+    a, b = np.clip(states + first, 0, values.shape[1] - 1), np.clip(states + last + 1, 1, values.shape[1])
+    return np.asarray((total[:, b] - total[:, a]) / np.maximum(b - a, 1))
+
+
+def _contrasts(strip: Strip, states: NDArray[np.int64]) -> tuple[Floats, Floats, Floats]:
+    """Contrast of the outer and the inner edge, and the band's brightness, at each state."""
+    t = strip.sheet_mm
+    gap = min(GAP_MM, 0.2 * t)
+    spans = {"out": (gap, gap + SIDE_MM), "band": (-t + gap, -gap), "in": (-t - gap - SIDE_MM, -t - gap)}
+    signal = {k: _window_mean(strip.signal, states, *v) for k, v in spans.items()}
+    light = {k: _window_mean(strip.luminance, states, *v) for k, v in spans.items()}
+    floor = 0.02 * float(np.percentile(strip.luminance, 98)) + 1e-4
+    outer = (signal["band"] - signal["out"]) / (light["band"] + light["out"] + floor)
+    inner = (signal["band"] - signal["in"]) / (light["band"] + light["in"] + floor)
+    return outer, inner, light["band"]
+
+
+def _score(outer: Floats, inner: Floats, lean: Floats) -> Floats:
+    """Evidence for the band: the edge that stands clear counts most, the weaker one counts again."""
+    a, b = np.clip(outer, -CONTRAST_CAP, CONTRAST_CAP), np.clip(inner, -CONTRAST_CAP, CONTRAST_CAP)
+    tilt = LEAN_WEIGHT * lean[:, None]
+    both = 2.0 * (1 - LEAN_WEIGHT * np.abs(lean[:, None]))
+    return np.asarray((1 + tilt) * a + (1 - tilt) * b + both * np.minimum(a, b))
+
+
+def best_path(score: Floats) -> tuple[NDArray[np.int64], Floats]:
+    """Best sum of ``score`` (rows, states) with a cost on change from row to row.
+
+    Returns:
+        path (rows,), and for each row and state the worth of the best whole path through it.
+    """
+    rows, states = score.shape
+    reach = np.arange(-REACH_STATES, REACH_STATES + 1)
+    cost = BEND_COST * reach.astype(np.float64) ** 2
+    ahead, behind = np.empty_like(score), np.empty_like(score)
+    padded = np.full(states + 2 * REACH_STATES, -1e9)
+    view = np.lib.stride_tricks.sliding_window_view(padded, 2 * REACH_STATES + 1)
+    inner = padded[REACH_STATES : REACH_STATES + states]
+    ahead[0] = score[0]
+    for i in range(1, rows):
+        inner[:] = ahead[i - 1]
+        ahead[i] = (view - cost).max(axis=1) + score[i]
+    behind[-1] = 0.0
+    for i in range(rows - 2, -1, -1):
+        inner[:] = behind[i + 1] + score[i + 1]
+        behind[i] = (view - cost).max(axis=1)
+    worth = ahead + behind
+    path = worth.argmax(axis=1)
+    return path, worth
+
+
+def _tone_along(band: Floats, outer: Floats, inner: Floats, path: NDArray[np.int64]) -> Floats:
+    """Brightness of the sheet's end along the arc, from the places where the path is sure of it."""
+    rows = np.arange(len(path))
+    tone = np.maximum(band[rows, path], 1e-4)
+    sure = np.minimum(outer[rows, path], inner[rows, path])
+    weight = np.clip(sure, 0.02, 0.4) ** 2
+    half = 25
+    out = np.empty(len(path))
+    log_tone = np.log(tone)
+    for i in range(len(path)):
+        a, b = max(0, i - half), min(len(path), i + half + 1)
+        order = np.argsort(log_tone[a:b])
+        total = np.cumsum(weight[a:b][order])
+        out[i] = log_tone[a:b][order][np.searchsorted(total, total[-1] / 2)]
+    return np.exp(out)
+
+
+def _doubt(worth: Floats, path: NDArray[np.int64], offset_mm: Floats) -> Floats:
+    """Distance to the farthest other path that is nearly as good, per row, mm.
+
+    ``worth`` differs between two whole paths by what the rows where they part say; less than about one
+    clear row's evidence is no evidence.
+    """
+    rows = np.arange(len(path))
+    lost = worth[rows, path][:, None] - worth
+    away = np.abs(offset_mm[None, :] - offset_mm[path][:, None])
+    near = np.exp(-lost / DOUBT_SCORE)
+    return np.asarray((away * near * (away > NEAR_MM)).max(axis=1))
+
+
+def _step(x: Floats, blur: float) -> Floats:
+    """A blurred step from 0 to 1 at x = 0 (logistic curve of the Gaussian's spread)."""
+    return np.asarray(1.0 / (1.0 + np.exp(-np.clip(1.702 * x / blur, -40, 40))))
+
+
+def _refine(
+    strip: Strip, at: NDArray[np.int64], flat_out: NDArray[np.bool_], flat_in: NDArray[np.bool_]
+) -> tuple[Floats, Floats, float, Floats]:
+    """Sub-sample place of the outer edge: levels joined by blurred edges a thickness apart.
+
+    Where skin of the same brightness lies beside the end, only the other edge is fitted.
+    """
+    t = strip.sheet_mm
+    reach = round((SIDE_MM + 0.15) / STEP_MM)
+    left, right = round(t / STEP_MM) + reach, reach
+    x: Floats = np.asarray(np.arange(-left, right + 1) * STEP_MM, dtype=np.float64)
+    columns = np.clip(at[:, None] + np.arange(-left, right + 1), 0, strip.signal.shape[1] - 1)
+    data = np.take_along_axis(strip.signal, columns, axis=1)
+    kinds = (~flat_out & ~flat_in, flat_in, flat_out)
+    spans = (np.ones(len(x), dtype=bool), x > -t + min(0.1, 0.2 * t), x < -min(0.1, 0.2 * t))
+    result = [np.empty(len(data)) for _ in range(3)]
+    chosen = _blur_of(data, x, t, kinds[0] if kinds[0].sum() > 20 else np.ones(len(data), dtype=bool))
+    for kind, (who, span) in enumerate(zip(kinds, spans, strict=True)):
+        if not who.any():
+            continue
+        found = _fit_shift(data[who][:, span], x[span], t, chosen, kind)
+        for whole, part in zip(result, found, strict=True):
+            whole[who] = part
+    # skin seen as a narrow stripe beside the end spoils the three levels: fall back on the clear edge
+    poor = kinds[0] & (result[2] < POOR_FIT)
+    for kind, who in ((1, poor & (strip.lean > ONE_SIDED)), (2, poor & (strip.lean < -ONE_SIDED))):
+        if who.any():
+            found = _fit_shift(data[who][:, spans[kind]], x[spans[kind]], t, chosen, kind)
+            for whole, part in zip(result, found, strict=True):
+                whole[who] = part
+    return strip.offset_mm[at] + result[0], result[1], chosen, result[2]
+
+
+SHIFTS_MM = np.arange(-0.30, 0.3001, 0.02)
+
+
+def _left_over(data: Floats, x: Floats, t: float, blur: float, kind: int) -> Floats:
+    """Squares left over for each row and shift; kind 0: both edges, 1: the outer alone, 2: the inner alone."""
+    power = (data**2).sum(axis=1)
+    out = np.empty((len(data), len(SHIFTS_MM)))
+    for k, shift in enumerate(SHIFTS_MM):
+        outer, inner = _step(x - shift, blur), _step(x - shift + t, blur)
+        base = ([outer, inner - outer, 1.0 - inner], [outer, 1.0 - outer], [inner, 1.0 - inner])[kind]
+        q, _ = np.linalg.qr(np.column_stack(base))
+        out[:, k] = power - ((data @ q) ** 2).sum(axis=1)
+    return np.maximum(out, 0.0)
+
+
+def _blur_of(data: Floats, x: Floats, t: float, who: NDArray[np.bool_]) -> float:
+    """The blur that suits most rows."""
+    some = data[who][:: max(1, int(who.sum()) // 100)]
+    total = ((some - some.mean(axis=1, keepdims=True)) ** 2).sum(axis=1)
+    worth = [
+        float(np.median(_left_over(some, x, t, blur, 0).min(axis=1) / np.maximum(total, 1e-12)))
+        for blur in BLURS_MM
+    ]
+    return BLURS_MM[int(np.argmin(worth))]
+
+
+BLURS_MM = (0.06, 0.10, 0.15, 0.22, 0.32)
+
+
+def _fit_shift(data: Floats, x: Floats, t: float, blur: float, kind: int) -> tuple[Floats, Floats, Floats]:
+    """Shift, its one sigma, and the share of the variation explained, per row."""
+    left_over = _left_over(data, x, t, blur, kind)
+    total = ((data - data.mean(axis=1, keepdims=True)) ** 2).sum(axis=1)
+    rows = np.arange(len(data))
+    k = np.clip(left_over.argmin(axis=1), 1, len(SHIFTS_MM) - 2)
+    a, b, c = left_over[rows, k - 1], left_over[rows, k], left_over[rows, k + 1]
+    bend = np.maximum(a - 2 * b + c, 1e-15)
+    move = np.clip(0.5 * (a - c) / bend, -1, 1)
+    step = SHIFTS_MM[1] - SHIFTS_MM[0]
+    least = left_over.min(axis=1)
+    # samples lie closer than pixels and blur joins them: count what is independent
+    free = max(4.0, len(x) * STEP_MM / max(0.11, 2 * blur))
+    noise = np.maximum(least, 1e-12) / free * (len(x) / free)
+    sigma = np.sqrt(2 * noise / (bend / step**2))
+    return SHIFTS_MM[k] + move * step, sigma, 1 - least / np.maximum(total, 1e-12)

@@ -1,0 +1,183 @@
+"""What the builder types beside a photo: bars as measured, heights, thickness, limits."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from ribwright.core.metrology.layout import GaugeLayout, mapping, need, number, rows
+from ribwright.errors import FormatError, NoScaleError, OutOfRangeError, UnknownNameError
+
+TREATMENTS = ("bare", "white", "black", "green")
+
+
+@dataclass(frozen=True, slots=True)
+class PrintScale:
+    """Physical over nominal size of the print, from the typed bars.
+
+    Attributes:
+        x: scale along x.
+        y: scale along y.
+        u95_x: how well the bar along x was measured, relative, 95 %.
+        u95_y: the same along y.
+        notes: sentences for the builder (bars that differ, one bar missing).
+    """
+
+    x: float
+    y: float
+    u95_x: float
+    u95_y: float
+    notes: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class ProfileInput:
+    """Typed for one profile photo. Heights are positive towards the camera, above the card."""
+
+    scale: PrintScale
+    edge_height_mm: float
+    sheet_mm: float
+    tolerance_mm: float
+    treatment: str
+    laid: bool
+
+
+@dataclass(frozen=True, slots=True)
+class RowInput:
+    """Typed for one photo of a rivet row."""
+
+    scale: PrintScale
+    flush: bool
+    above: bool
+    shank_mm: float
+    count: int
+    pitch_mm: float
+    strip_mm: float
+    head_height_mm: float
+    d_min_mm: float
+    d_max_mm: float
+    ovality_max: float
+    edge_min_mm: float
+
+
+CALIPER_U95_MM = 0.1  # reading a printed bar with a caliper: stated to the builder as "to 0.1 mm"
+
+
+def print_scale(layout: GaugeLayout, typed: object) -> PrintScale:
+    """Scale of the print from the bars as measured; it can't be seen in the photo.
+
+    Raises:
+        NoScaleError: a bar of the layout has no measured length.
+        OutOfRangeError: the print is smaller than 95 % or larger than 105 %.
+    """
+    measured: dict[str, float] = {}
+    for entry in rows(typed if typed is not None else [], "bars_measured"):
+        given = mapping(entry, "bars_measured")
+        name = str(need(given, "name", "bars_measured"))
+        if given.get("measured_mm") is None:
+            continue
+        measured[name] = number(given["measured_mm"], f"{name}: measured length", low=0.001, high=100000)
+    scale: dict[str, float] = {}
+    u95: dict[str, float] = {}
+    for bar in layout.bars:
+        if bar.name not in measured:
+            raise NoScaleError(
+                f"bar {bar.name}",
+                found="no measured length",
+                allowed=f"about {bar.nominal_mm:g} mm",
+                mend="Measure the printed bar with a caliper and type its length to 0.1 mm",
+            )
+        ratio = measured[bar.name] / bar.nominal_mm
+        if not 0.95 <= ratio <= 1.05:
+            hint = "That looks like inches; type millimetres" if abs(ratio * 25.4 - 1) < 0.06 else ""
+            raise OutOfRangeError(
+                f"bar {bar.name}",
+                found=f"{measured[bar.name]:g} mm",
+                allowed=f"{0.95 * bar.nominal_mm:g} to {1.05 * bar.nominal_mm:g} mm (95 to 105 %)",
+                mend=hint or "Measure the bar again; if it is right, print the sheet again at 100 %",
+            )
+        scale[bar.axis] = ratio
+        u95[bar.axis] = CALIPER_U95_MM / bar.nominal_mm
+    if not scale:
+        raise NoScaleError("bars", found="the layout has no bar", mend="Make the gauge sheet again")
+    notes = []
+    if len(scale) == 2 and abs(scale["x"] - scale["y"]) > 0.01:
+        notes.append(
+            f"The print is stretched: {100 * scale['x']:.1f} % along x, {100 * scale['y']:.1f} % along y. "
+            "Both are taken into account; measure both bars once more to be sure."
+        )
+    first = next(iter(scale))
+    missing = {"x", "y"} - set(scale)
+    for axis in missing:  # one bar only: printers differ by up to about .3 % between the two directions
+        scale[axis], u95[axis] = scale[first], u95[first] + 0.003
+    return PrintScale(scale["x"], scale["y"], u95["x"], u95["y"], tuple(notes))
+
+
+def profile_input(layout: GaugeLayout, entry: object) -> ProfileInput:
+    """Check what was typed for a profile photo.
+
+    Raises:
+        InputError: one of its kinds, naming the entry.
+        NoScaleError: a bar was not typed.
+    """
+    data = mapping(entry, "input")
+    if layout.target is None:
+        raise FormatError("layout", found="a strip", allowed="a card with a target")
+    treatment = str(data.get("edge_treatment", "bare"))
+    if treatment not in TREATMENTS:
+        raise UnknownNameError("edge_treatment", found=treatment, allowed=", ".join(TREATMENTS))
+    mount = str(data.get("mount", "held"))
+    if mount not in ("held", "laid"):
+        raise UnknownNameError("mount", found=mount, allowed="held, laid")
+    height = data.get("edge_height_above_card_mm", 0.0)
+    return ProfileInput(
+        scale=print_scale(layout, data.get("bars_measured")),
+        edge_height_mm=number(height, "edge_height_above_card_mm", low=-30, high=60),
+        sheet_mm=number(data.get("sheet_thickness_mm"), "sheet_thickness_mm", low=0.2, high=6.0),
+        tolerance_mm=number(data.get("tolerance_mm"), "tolerance_mm", low=0.05, high=20.0),
+        treatment=treatment,
+        laid=mount == "laid",
+    )
+
+
+def row_input(layout: GaugeLayout, entry: object) -> RowInput:
+    """Check what was typed for a rivet row photo; limits are multiples of the shank diameter D.
+
+    Raises:
+        InputError: one of its kinds, naming the entry.
+        NoScaleError: the strip's length was not typed.
+    """
+    data = mapping(entry, "input")
+    flush = data.get("flush", False)
+    if not isinstance(flush, bool):
+        raise FormatError("flush", found=repr(flush), allowed="true or false")
+    row = str(data.get("row", "below the strip"))
+    if row not in ("below the strip", "above the strip"):
+        raise UnknownNameError("row", found=row, allowed="below the strip, above the strip")
+    shank = number(data.get("rivet_D_mm"), "rivet_D_mm", low=1.0, high=12.0)
+    count = number(data.get("expected_count"), "expected_count", low=1, high=200)
+    if count != int(count):
+        raise OutOfRangeError("expected_count", found=f"{count:g}", allowed="a whole number of rivets")
+    limits = mapping(need(data, "limits", "input"), "limits")
+    low, high = _limit(limits, "d_min_over_D", 0.2, 4), _limit(limits, "d_max_over_D", 0.2, 4)
+    if low >= high:
+        raise OutOfRangeError("limits", found=f"{low:g} and {high:g}", allowed="smallest below largest")
+    height = data.get("nominal_head_height_mm", 0.0 if flush else 0.5 * shank)
+    return RowInput(
+        scale=print_scale(layout, data.get("bars_measured")),
+        flush=flush,
+        above=row == "above the strip",
+        shank_mm=shank,
+        count=int(count),
+        pitch_mm=number(data.get("pitch_nominal_mm"), "pitch_nominal_mm", low=1.5 * shank, high=200.0),
+        strip_mm=number(data.get("strip_thickness_mm", 0.13), "strip_thickness_mm", low=0, high=5),
+        head_height_mm=number(height, "nominal_head_height_mm", low=0, high=12),
+        d_min_mm=low * shank,
+        d_max_mm=high * shank,
+        ovality_max=_limit(limits, "ovality_max", 0.001, 1),
+        edge_min_mm=_limit(limits, "edge_distance_min_over_D", 0, 20) * shank,
+    )
+
+
+def _limit(limits: Mapping[str, object], key: str, low: float, high: float) -> float:
+    return number(limits.get(key), f"limits: {key}", low=low, high=high)
