@@ -16,8 +16,7 @@ from ribwright.core.units import Quantity
 
 Floats = NDArray[np.float64]
 HEADS = ("universal", "round or brazier", "flush, dimpled or tension head", "flush, shear head", "bolt")
-SHAPE_N = {"2024-T3 clad": 11.5, "2024-T3": 11.5}
-"""Exponent of the compression curve (Ramberg-Osgood), 2024-T3 sheet, from memory."""
+USUAL_SHAPE = 10.0
 
 
 @formula(
@@ -114,7 +113,7 @@ def inter_rivet(spec: InterRivet, ws: Worksheet) -> Outcome:
             thickness_in=t,
             pitch_in=spec.pitch.value,
         )
-        n = SHAPE_N.get(spec.material, 10.0)
+        n = _shape(spec.material)
         values[name] = float(with_yielding_psi(elastic, e_c_psi=e_c, f_cy_psi=f_cy, shape_n=n))
         ws.worked_out(
             f"with yielding, fixity {c:g}", f"{values[name]:,.0f} psi", f"tangent modulus, exponent {n:g}", value=values[name], unit="psi", rung="memory",
@@ -153,6 +152,11 @@ def inter_rivet(spec: InterRivet, ws: Worksheet) -> Outcome:
         f"The sheet buckles between rivets {spec.pitch.text} apart at {values['used']:,.0f} psi.",
     )
     return Outcome(tuple(ws.steps), results, requirements, findings, CAUTIONS, scene)
+
+
+def _shape(material: str) -> float:
+    held = table("materials/compression-shape")
+    return held.cell(material, "n").value if material in held.rows else USUAL_SHAPE
 
 
 def _row(spec: InterRivet) -> dict[str, str]:

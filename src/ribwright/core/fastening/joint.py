@@ -87,7 +87,7 @@ class Joint:
         "in",
         "Hole as built",
         help="the largest found",
-        example="#21",
+        example=".159",
         low="0.06 in",
         high="0.6 in",
         optional=True,

@@ -1,0 +1,451 @@
+"""A mistake at the bench: within limits, how to mend it, or ask; on primary parts only the question is prepared."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from fractions import Fraction
+
+from ribwright.core.audit import (
+    Outcome,
+    Result,
+    Worksheet,
+    calculation,
+    choice,
+    flag,
+    quantity,
+    rows,
+    text,
+    whole,
+)
+from ribwright.core.bench import CAUTIONS, Because, Finding, Reading, Requirement, Verdict, compare
+from ribwright.core.fastening.joint import MATERIALS
+from ribwright.core.fastening.rivets import SIZES
+from ribwright.core.fastening.row import edge_requirement, kind_of, pitch_requirement
+from ribwright.core.tables import drill_sizes, table
+from ribwright.core.units import Quantity
+from ribwright.errors import GeometryError, MissingError
+
+MEASURED = (
+    "oversize hole", "figure-eight hole", "wrong drill", "short edge distance", "extra hole", "countersunk too deep",
+)  # fmt: skip
+WHATS = (*MEASURED, *table("acceptance/mistakes").row_keys())
+WITHIN, MEND, ASK = "within limits", "how to mend", "ask"
+
+
+@dataclass(frozen=True, slots=True)
+class Ply:
+    """One layer at the spoiled hole."""
+
+    part: str = text("Part", help="the part's reference or what it is", example="DN-2101 skin")
+    thickness: Quantity = quantity(
+        "in", "Thickness", help="of this sheet", example=".020", low="0.010 in", high="0.5 in"
+    )
+    material: str = choice(
+        "Material", (*MATERIALS, "6061-T4", "other"), help="alloy and temper", default="2024-T3 clad"
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class Mistake:
+    """What went wrong at one hole, and what the calipers say."""
+
+    title: str = text("Seam", help="where it is", example="skin to rib 3, left aileron")
+    what: str = choice("What happened", WHATS, help="the nearest of these", default="oversize hole")
+    part: str = text("Part", help="reference of the part with the mistake", example="DN-2101", default="")
+    drawing: str = text("Drawing number", help="where it is drawn", example="DN-2100", default="")
+    revision: str = text("Drawing revision", help="as printed on the drawing", example="B", default="")
+    primary: bool = flag("Primary structure", help="spar, attach fittings, controls, engine mount, gear")
+    hole: int = whole(
+        "Hole number", help="counted from the row's first hole", example="7", low=1, high=2001, default=1
+    )
+    layers: tuple[Ply, ...] = rows(Ply, "Layers", help="the sheets at this hole, from the manufactured head")
+    head: str = choice(
+        "Head", ("flush 100°", "universal"), help="manufactured head as drawn", default="flush 100°"
+    )
+    size: str = choice("Rivet diameter", SIZES, help="as drawn", default="3/32")
+    largest: Quantity | None = quantity(
+        "in", "Largest across the hole", help="calipers or a taper gauge", example=".128", low="0.04 in", high="0.6 in", optional=True
+    )  # fmt: skip
+    smallest: Quantity | None = quantity(
+        "in", "Smallest across the hole", help="square to the largest", example=".098", low="0.04 in", high="0.6 in", optional=True
+    )  # fmt: skip
+    edge: Quantity | None = quantity(
+        "in", "Edge distance found", help="hole centre to the nearest edge", example=".22", low="0.01 in", high="20 in", optional=True
+    )  # fmt: skip
+    drawn_edge: Quantity | None = quantity(
+        "in", "Edge distance drawn", help="so that the loss can be stated", example=".25", low="0.05 in", high="20 in", optional=True
+    )  # fmt: skip
+    pitch: Quantity | None = quantity(
+        "in", "To the nearest neighbour", help="hole centre to hole centre", example="1 in", low="0.05 in", high="50 in", optional=True
+    )  # fmt: skip
+    seat: Quantity | None = quantity(
+        "in", "Countersink across", help="diameter of the seat at the surface", example=".195", low="0.08 in", high="0.8 in", optional=True
+    )  # fmt: skip
+    uncertainty: Quantity = quantity(
+        "in", "Sure to", help="half the doubt of these measurements", example=".002", low="0 in", high="0.05 in", default="0.002 in"
+    )  # fmt: skip
+    photo: str = text(
+        "Photo",
+        help="its name in the record; with a scale in it",
+        example="IMG_0231 with steel rule",
+        default="",
+    )
+    proposal: str = text(
+        "What you would do",
+        help="for the designer to agree or not",
+        example="1/8 rivet in this one hole",
+        default="",
+    )
+
+    def __post_init__(self) -> None:
+        if self.what in ("oversize hole", "figure-eight hole", "wrong drill") and self.largest is None:
+            raise MissingError(
+                "Largest across the hole",
+                allowed="what the calipers say",
+                mend="Measure the hole at its largest.",
+            )
+        if self.what == "figure-eight hole" and self.smallest is None:
+            raise MissingError(
+                "Smallest across the hole",
+                allowed="what the calipers say",
+                mend="Measure the hole square to its largest.",
+            )
+        if self.what in ("short edge distance", "extra hole") and self.edge is None:
+            raise MissingError(
+                "Edge distance found",
+                allowed="hole centre to edge",
+                mend="Measure from the hole's near side and add half the hole.",
+            )
+        if self.what == "countersunk too deep" and (self.seat is None or not self.layers):
+            raise MissingError(
+                "Countersink across",
+                allowed="diameter of the seat, and the layers",
+                mend="Measure the seat at the surface; enter the sheets.",
+            )
+        if (
+            self.largest is not None
+            and self.smallest is not None
+            and self.smallest.value > self.largest.value + 1e-9
+        ):
+            raise GeometryError(
+                "Smallest across the hole",
+                found=f"{self.smallest.text}, the largest {self.largest.text}",
+                allowed="not over the largest",
+                mend="Change the two.",
+            )
+        if self.edge is not None and self.edge.value <= (self.largest.value / 2 if self.largest else 0.0):
+            raise GeometryError(
+                "Edge distance found",
+                found=self.edge.text,
+                allowed="more than half the hole",
+                mend="The hole cuts the edge: the part is replaced.",
+            )
+
+
+@dataclass(frozen=True, slots=True)
+class Ruling:
+    """What follows: one of the three answers, why, what to do, and the rivet that goes in."""
+
+    answer: str
+    why: str
+    steps: tuple[str, ...]
+    next_size: str
+    percent: float | None
+    findings: tuple[Finding, ...]
+    requirements: tuple[Requirement, ...]
+
+
+def _hole_limits(spec: Mistake) -> Requirement:
+    final = table("rivets/drill").cell(spec.size, "final")
+    nominal = float(drill_sizes()[final.text])
+    return Requirement(
+        name="finished hole", unit="in", low=nominal - 0.001, nominal=nominal, high=nominal + 0.003,
+        because=Because.cell(final, f"drill {final.text}, room of .003 in by common practice"), how="taper gauge or two drill shanks",
+        when_low="Run the final drill through once more.", when_high="Oversize: see the next size.", usual_u=0.001,
+    )  # fmt: skip
+
+
+def next_size(size: str, largest_in: float) -> str:
+    """The next rivet whose drill cleans the hole up, at most 1/32 in larger; empty when there is none."""
+    step = table("acceptance/oversize").cell("step up to 1/4 in", "value").value
+    for bigger in SIZES[SIZES.index(size) + 1 :]:
+        over = float(Fraction(bigger) - Fraction(size))
+        drill = float(drill_sizes()[table("rivets/drill").cell(bigger, "final").text])
+        if over <= step + 1e-9 and drill >= largest_in - 1e-9:
+            return bigger
+    return ""
+
+
+def replacement_steps(size: str, goes_in: str) -> tuple[str, ...]:
+    """Drilling a rivet out and putting the next one in."""
+    drills = table("rivets/drill")
+    same = goes_in == size
+    return (
+        f"Centre-mark the manufactured head; drill it {drills.cell(size, 'pilot').text} no deeper than the head.",
+        "Snap the head off with a pin punch of the shank's size; support the back, tap the shank out.",
+        "Measure the hole twice, square to each other.",
+        f"Drill {drills.cell(goes_in, 'final').text} through the clamped stack" + ("." if same else f" for the {goes_in} rivet; seat it for the larger head where it is flush."),
+        "Deburr, set, measure the formed head; enter hole number, size and reason.",
+    )  # fmt: skip
+
+
+def judge(spec: Mistake, ws: Worksheet) -> Ruling:
+    """Decide from the measurements where they decide, from the table of mistakes where not."""
+    d = float(Fraction(spec.size))
+    u = spec.uncertainty.value
+    kind = kind_of(spec.head)
+    findings: list[Finding] = []
+    requirements: list[Requirement] = []
+
+    def hold(requirement: Requirement, value: float, where: str) -> Verdict:
+        requirements.append(requirement)
+        findings.append(compare(requirement, Reading(value, "in", u, "calipers", where)))
+        return findings[-1].verdict
+
+    percent = _percent(spec, spec.size, ws)
+    if spec.what in ("oversize hole", "figure-eight hole", "wrong drill"):
+        assert spec.largest is not None
+        in_hole = hold(_hole_limits(spec), spec.largest.value, f"hole {spec.hole}")
+        if in_hole is Verdict.WITHIN:
+            return Ruling(WITHIN, "The hole is within its limits.", ("Go on with the rivet as drawn.",), spec.size, percent, tuple(findings), tuple(requirements))  # fmt: skip
+        bigger = next_size(spec.size, spec.largest.value + u)
+        if not bigger:
+            return Ruling(ASK, "No rivet within 1/32 in larger cleans this hole up.", (), "", percent, tuple(findings), tuple(requirements))  # fmt: skip
+        d2 = float(Fraction(bigger))
+        percent = _percent(spec, bigger, ws)
+        good = True
+        for value, requirement, where in (
+            (spec.edge or spec.drawn_edge, edge_requirement(kind, d2), f"edge distance for {bigger}"),
+            (spec.pitch, pitch_requirement(d2), f"pitch for {bigger}"),
+        ):
+            if value is None:
+                ws.note(
+                    f"{where.capitalize()}: not entered, so it can't be said whether the larger rivet may go in."
+                )
+                good = False
+            else:
+                good &= hold(requirement, value.value, where) is Verdict.WITHIN
+        if good and kind == "flush" and spec.layers and bigger not in table("rivets/flush-head").row_keys():
+            good = False
+        if not good:
+            return Ruling(ASK, f"A {bigger} rivet would clean the hole up, but edge distance or pitch does not hold for it, or was not entered.", (), bigger, percent, tuple(findings), tuple(requirements))  # fmt: skip
+        return Ruling(
+            MEND, f"A {bigger} rivet cleans the hole up; edge distance and pitch hold for it.",
+            (*replacement_steps(spec.size, bigger), *_count_rule()), bigger, percent, tuple(findings), tuple(requirements),
+        )  # fmt: skip
+    if spec.what in ("short edge distance", "extra hole"):
+        assert spec.edge is not None
+        at_edge = hold(edge_requirement(kind, d), spec.edge.value, f"hole {spec.hole}")
+        near = (
+            Verdict.WITHIN
+            if spec.pitch is None
+            else hold(pitch_requirement(d), spec.pitch.value, "to the neighbour")
+        )
+        if at_edge is Verdict.WITHIN and near is Verdict.WITHIN:
+            if spec.what == "extra hole":
+                if spec.pitch is None:
+                    ws.note("To the nearest neighbour: not entered.")
+                    return Ruling(
+                        ASK,
+                        "Distance to the nearest neighbour was not entered.",
+                        (),
+                        "",
+                        percent,
+                        tuple(findings),
+                        tuple(requirements),
+                    )
+                return Ruling(
+                    MEND, "The extra hole keeps edge distance and pitch.",
+                    ("Deburr it and fill it with the rivet of the row, so that no open hole is left.", "Enter it: hole, place, reason."),
+                    spec.size, percent, tuple(findings), tuple(requirements),
+                )  # fmt: skip
+            return Ruling(
+                WITHIN,
+                "Edge distance holds.",
+                ("Go on.",),
+                spec.size,
+                percent,
+                tuple(findings),
+                tuple(requirements),
+            )
+        return Ruling(ASK, "Edge distance or pitch is short, or can't be told from its limit.", (), "", percent, tuple(findings), tuple(requirements))  # fmt: skip
+    if spec.what == "countersunk too deep":
+        return _too_deep(spec, ws, hold, percent, findings, requirements)
+    return _by_table(spec, ws, percent, findings, requirements)
+
+
+def _too_deep(
+    spec: Mistake,
+    ws: Worksheet,
+    hold: Callable[[Requirement, float, str], Verdict],
+    percent: float | None,
+    findings: list[Finding],
+    requirements: list[Requirement],
+) -> Ruling:
+    assert spec.seat is not None
+    from ribwright.core.fastening.wedge import cone_depth_in
+
+    heads = table("rivets/flush-head")
+    head, room = (heads.cell(spec.size, c) for c in ("diameter", "tolerance"))
+    hole = table("rivets/nominal-hole").cell(spec.size, "diameter").canonical
+    t = spec.layers[0].thickness.value
+    depth = ws.step(
+        "depth of the seat", cone_depth_in, head_in=max(spec.seat.value, hole + 0.001), hole_in=hole
+    )
+    seat = Requirement(
+        name="countersink across", unit="in", low=head.canonical - room.canonical, nominal=head.canonical,
+        high=head.canonical + room.canonical, because=Because.cell(head, "the head's own diameter and tolerance"),
+        how="calipers over the seat", when_low="Countersink one click deeper.",
+        when_high="Too deep: see the next size, or ask.",
+    )  # fmt: skip
+    verdict = hold(seat, spec.seat.value, f"hole {spec.hole}")
+    if verdict is Verdict.WITHIN:
+        return Ruling(
+            WITHIN,
+            "The seat is within the head's tolerance.",
+            ("Go on.",),
+            spec.size,
+            percent,
+            tuple(findings),
+            tuple(requirements),
+        )
+    if depth >= t:
+        ws.note(
+            f"The seat is {depth:.3f} in deep in a sheet of {t:.3f} in: a knife edge, the hole has grown."
+        )
+    ahead = SIZES[SIZES.index(spec.size) + 1] if spec.size != SIZES[-1] else ""
+    least = table("rivets/countersink-least-sheet")
+    if (
+        ahead in heads.row_keys() and ahead in least.row_keys() and spec.seat.value <= heads.cell(ahead, "diameter").canonical
+        and t >= least.cell(ahead, "usual").canonical - 1e-9 and (spec.edge or spec.drawn_edge) is not None and spec.pitch is not None
+    ):  # fmt: skip
+        d2 = float(Fraction(ahead))
+        edge = spec.edge or spec.drawn_edge
+        assert edge is not None
+        good = hold(edge_requirement("flush", d2), edge.value, f"edge distance for {ahead}") is Verdict.WITHIN
+        good &= hold(pitch_requirement(d2), spec.pitch.value, f"pitch for {ahead}") is Verdict.WITHIN
+        if good:
+            return Ruling(MEND, f"The next rivet, {ahead}, fills the seat; sheet, edge distance and pitch hold for it.", (*replacement_steps(spec.size, ahead), *_count_rule()), ahead, _percent(spec, ahead, ws), tuple(findings), tuple(requirements))  # fmt: skip
+    return Ruling(
+        ASK,
+        "The seat is too deep and the next rivet is not shown to fit.",
+        (),
+        "",
+        percent,
+        tuple(findings),
+        tuple(requirements),
+    )
+
+
+def _by_table(
+    spec: Mistake,
+    ws: Worksheet,
+    percent: float | None,
+    findings: list[Finding],
+    requirements: list[Requirement],
+) -> Ruling:
+    rule = table("acceptance/mistakes")
+    answer = rule.cell(spec.what, "answer")
+    ws.look_up("what follows", answer)
+    steps = [rule.cell(spec.what, "do").text, "Look for: " + rule.cell(spec.what, "look for").text]
+    if answer.text == "replace" and spec.what not in ("two of one hand", "crack in a new part", "bolt short"):
+        steps += replacement_steps(spec.size, spec.size)
+    if spec.what == "hole missing" and spec.edge is not None:
+        requirement = edge_requirement(kind_of(spec.head), float(Fraction(spec.size)))
+        requirements.append(requirement)
+        findings.append(
+            compare(
+                requirement, Reading(spec.edge.value, "in", spec.uncertainty.value, where=f"hole {spec.hole}")
+            )
+        )
+        if findings[-1].verdict is not Verdict.WITHIN:
+            return Ruling(
+                ASK,
+                "The missing hole would lie too near the edge.",
+                (),
+                "",
+                percent,
+                tuple(findings),
+                tuple(requirements),
+            )
+    if answer.text == "ask":
+        return Ruling(ASK, steps[0], (), "", percent, tuple(findings), tuple(requirements))
+    return Ruling(MEND, steps[0], tuple(steps), spec.size, percent, tuple(findings), tuple(requirements))
+
+
+def _count_rule() -> tuple[str, ...]:
+    rule = table("acceptance/oversize")
+    share, number, side = (
+        rule.cell(k, "limit").text for k in ("share of a pattern", "number in a pattern", "side by side")
+    )
+    return (
+        f"Oversize rivets in one pattern: at most {share} or {number}, whichever is less, {side} (second-hand); more: ask.",
+    )
+
+
+def _percent(spec: Mistake, goes_in: str, ws: Worksheet) -> float | None:
+    """As built against as drawn: the worst of edge tear-out, sheet between the holes and rivet area; needs no load."""
+    hole = table("rivets/nominal-hole").cell(spec.size, "diameter").canonical
+    now = max(
+        spec.largest.value if spec.largest else hole,
+        table("rivets/nominal-hole").cell(goes_in, "diameter").canonical,
+    )
+    parts: list[tuple[str, float]] = []
+    drawn, built = spec.drawn_edge, spec.edge or spec.drawn_edge
+    if drawn is not None and built is not None:
+        left = max(built.value - now / 2, 0.0) / (drawn.value - hole / 2) if drawn.value > hole / 2 else 0.0
+        parts.append(("edge torn out", left))
+    if spec.pitch is not None and spec.pitch.value > hole:
+        parts.append(
+            ("sheet between the holes", max(spec.pitch.value - now, 0.0) / (spec.pitch.value - hole))
+        )
+    if goes_in != spec.size:
+        parts.append(("rivet in shear", float(Fraction(goes_in) / Fraction(spec.size)) ** 2))
+    if not parts:
+        return None
+    name, share = min(parts, key=lambda p: p[1])
+    ws.worked_out(
+        "as built against as drawn", f"{100 * share:.1f} %, {name}",
+        "the worst ratio of what is left to what was drawn: " + ", ".join(f"{n} {100 * s:.0f} %" for n, s in parts),
+        value=100 * share, unit="%",
+    )  # fmt: skip
+    return 100 * share
+
+
+@calculation(
+    "mistake",
+    title="A mistake at the bench",
+    summary="Caliper numbers of a spoiled hole or rivet: within limits, how to mend it, or ask; as built against as drawn in per cent.",
+    spec=Mistake,
+    results=("answer", "why", "next_rivet", "as_built_percent", "question"),
+)
+def mistake(spec: Mistake, ws: Worksheet) -> Outcome:
+    """One of three answers; for *ask*, and always on primary parts, the question to the designer is ready."""
+    from ribwright.core.fastening.question import mistake_picture, mistake_sheet, question_lines
+
+    for label, value in (
+        ("largest across the hole", spec.largest), ("smallest across the hole", spec.smallest), ("edge distance", spec.edge),
+        ("to the nearest neighbour", spec.pitch), ("countersink across", spec.seat),
+    ):  # fmt: skip
+        if value is not None:
+            ws.called_out(label, value, f"measured, ± {spec.uncertainty.text}")
+    ruling = judge(spec, ws)
+    if spec.primary:
+        ruling = Ruling(
+            ASK, "Primary structure: nothing is proposed here; the question goes to the designer.", (), "", ruling.percent,
+            ruling.findings, ruling.requirements,
+        )  # fmt: skip
+    asked = ruling.answer == ASK
+    results = {
+        "answer": Result("answer", ruling.answer),
+        "why": Result("why", ruling.why),
+        "next_rivet": Result("rivet that goes in", f"{ruling.next_size} in" if ruling.next_size else "none until the designer answers"),
+        "as_built_percent": Result("as built against as drawn", ruling.percent, "%") if ruling.percent is not None else Result("as built against as drawn", "edge distance, drawn edge distance or pitch was not entered"),
+        "question": Result("question to the designer", " | ".join(question_lines(spec, ruling)) if asked else "not needed"),
+    }  # fmt: skip
+    return Outcome(
+        tuple(ws.steps), results, ruling.requirements, ruling.findings,
+        (*(("PRIMARY STRUCTURE: do nothing to it until the designer has answered.",) if spec.primary else ()), *CAUTIONS),
+        mistake_picture(spec), (mistake_sheet(spec, ruling),), (mistake_picture(spec, full_size=True),),
+    )  # fmt: skip
