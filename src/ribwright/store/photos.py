@@ -32,9 +32,14 @@ def photo_path(folder: Path, digest: str) -> Path:
     return folder / PHOTOS / digest[:2] / digest
 
 
+def digest_of_photo(content: bytes) -> str:
+    """SHA-256, as 64 hex digits: the name of a photo."""
+    return hashlib.sha256(content).hexdigest()
+
+
 def keep_photo(store: Store, content: bytes) -> str:
     """Keep a photo for good; return its digest. Keeping it twice keeps it once."""
-    digest = hashlib.sha256(content).hexdigest()
+    digest = digest_of_photo(content)
     if store.folder is None:
         _keep_in_database(store, digest, content)
         return digest
@@ -91,9 +96,9 @@ def check_photos(store: Store, rows: Rows) -> Iterator[Problem]:
                 continue
             if not has_photo(store, digest):
                 # An export leaves out an original that says where it was taken; its report copy is there.
-                if not (name == "digest" and row["position"] == "left out" and row["report"]):
+                if not (name == "digest" and row["position"] == "yes" and row["report"]):
                     yield Problem(int(row["seq"]), f"photo {digest[:12]}", f"the {_said(name)} is missing")
-            elif hashlib.sha256(read_photo(store, digest)).hexdigest() != digest:
+            elif digest_of_photo(read_photo(store, digest)) != digest:
                 yield Problem(int(row["seq"]), f"photo {digest[:12]}", f"the {_said(name)} was changed")
 
 

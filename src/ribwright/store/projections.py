@@ -69,16 +69,18 @@ _MANY = {
 _ALL = {table.name: select(*_columns(table)).where(_whose(table)) for table in PROJECTIONS}
 
 
-def rows_of(connection: Connection, project: str, *, whole: bool = False) -> Rows:
+def rows_of(connection: Connection, project: str, *, whole: bool = False, photos: bool = False) -> Rows:
     """The projections of a project, ready for a fold.
 
     Args:
         connection: inside a transaction.
         project: whose.
         whole: read the breakdown in at once; worth it when many entries follow.
+        photos: read in what is kept of every photo.
     """
     rows = Rows(PROJECTIONS, _Stored(connection, project))
-    for name in ("object", "revision", "link", "signature", "discrepancy") if whole else ():
+    names = ("object", "revision", "link", "signature", "discrepancy") if whole else ()
+    for name in (*names, "photo") if photos else names:
         stored = connection.execute(_ALL[name], {"project": project}).mappings()
         rows.load(name, (dict(row) for row in stored), complete=True)
     return rows

@@ -6,7 +6,7 @@ from collections.abc import Iterator, Mapping
 from typing import Any
 
 from ribwright.core.record.bodies import check_body
-from ribwright.core.record.entry import ENTRY_KINDS, Entry
+from ribwright.core.record.entry import ENTRY_KINDS, Entry, check_ref
 from ribwright.core.record.projections import CORRECTED_ROWS, first_corrected
 from ribwright.core.record.rows import Row, Rows
 from ribwright.errors import ConflictError, MissingError, RefusedError, UnknownNameError
@@ -73,6 +73,30 @@ def check_allowed(
         _check_answer(body, rows)
     elif kind in ("undo", "correction"):
         _check_target(kind, body, corrects, by=by, role=role, about=about, rows=rows)
+
+
+def check_imported(entry: Entry, rows: Rows) -> None:
+    """Refuse an entry from elsewhere that could not stand in a record, whoever was allowed to make it.
+
+    Roles and signing were judged when it was made; what is judged again is what tables and pages rely on.
+
+    Raises:
+        InputError, ConflictError: the body doesn't fit, or an object would be inside or made from itself.
+    """
+    check_body(entry.kind, entry.body)
+    if entry.about:
+        check_ref(entry.about, "about")
+    if entry.kind == "set":
+        if entry.about != entry.body["ref"]:
+            raise ConflictError("about", found=entry.about, allowed=entry.body["ref"])
+        _check_set(entry.body, rows)
+    elif entry.kind == "correction":
+        target = rows.entry(entry.corrects or 0)
+        first = first_corrected(target, rows) if target else None
+        if first is None:
+            raise MissingError("correction", found=entry.corrects)
+        if first.kind in CORRECTED_ROWS:
+            check_body(first.kind, entry.body.get("instead") or {})
 
 
 def signatures(about: str, stage: str, rows: Rows) -> Iterator[Row]:

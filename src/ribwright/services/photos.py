@@ -1,0 +1,267 @@
+"""Taking photos in: looked at before they are decoded, kept by digest, with a report copy and a thumbnail.
+
+A photo is hostile until its header says otherwise: its type is told by its content, its size is read
+from the header (a small file can unpack to gigabytes), and its name is never part of a path.
+"""
+
+from __future__ import annotations
+
+import io
+import re
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from ribwright.core.record.entry import Entry
+from ribwright.errors import NoProjectError, UnreadablePhotoError
+from ribwright.services import record
+from ribwright.services.entering import add_entry
+from ribwright.services.photo_header import media_of, size_of
+from ribwright.services.project import Actor, Project
+from ribwright.store import photos as stored_photos
+
+if TYPE_CHECKING:
+    from PIL.Image import Image
+
+MAX_BYTES = 60_000_000
+MAX_PIXELS = {
+    "image/jpeg": 220_000_000,
+    "image/png": 50_000_000,
+    "image/webp": 50_000_000,
+    "image/heic": 60_000_000,
+}
+"""A JPEG is decoded reduced, so that a large one costs little."""
+
+REPORT_PX = 1600
+THUMB_PX = 320
+
+_DATE_IFD, _DATE_TAG, _PLACE_IFD, _ORIENTATION = 0x8769, 36867, 0x8825, 0x0112
+_ENDINGS = (".jpg", ".jpeg", ".png", ".webp", ".heic", ".heif")
+
+
+@dataclass(frozen=True, slots=True)
+class Offer:
+    """A photo in a folder, and the operation whose clock ran when it was taken.
+
+    Attributes:
+        path: the file.
+        taken_at: by the camera's clock, ``YYYY-MM-DDTHH:MM:SS``, or "".
+        about: reference of the operation, or "" when none fits.
+        problem: why it can't be taken in, or "".
+    """
+
+    path: Path
+    taken_at: str
+    about: str
+    problem: str = ""
+
+
+def add_photo(
+    project: Project,
+    *,
+    actor: Actor,
+    request_id: str,
+    content: bytes,
+    about: str = "",
+    name: str = "",
+    caption: str = "",
+    stage: str = "",
+) -> Entry:
+    """Take one photo in.
+
+    Args:
+        project: an open project.
+        actor: who enters it.
+        request_id: of the form.
+        content: the file's bytes.
+        about: reference of the object that it shows.
+        name: what the file was called; kept as a word only.
+        caption: what it shows.
+        stage: of the operation.
+
+    Raises:
+        UnreadablePhotoError: not a photo, truncated, or larger than can be taken.
+        As ``entering.add_entry``.
+    """
+    media = check_header(content)
+    image, taken_at, position = _decoded(content, media)
+    report = _jpeg(image, REPORT_PX, quality=82)
+    thumb = _jpeg(image, THUMB_PX, quality=75)
+    body = {
+        "digest": stored_photos.keep_photo(project.store, content),
+        "report": stored_photos.keep_photo(project.store, report),
+        "thumb": stored_photos.keep_photo(project.store, thumb),
+        "media": media,
+        "name": _plain_name(name),
+        "caption": caption,
+        "stage": stage,
+        "taken_at": taken_at,
+        "position": "yes" if position else "no",
+    }
+    return add_entry(
+        project,
+        actor=actor,
+        request_id=request_id,
+        kind="photo",
+        about=about,
+        body={key: value for key, value in body.items() if value},
+    )
+
+
+def photo_content(project: Project, digest: str) -> tuple[bytes, str]:
+    """The bytes of a kept photo and its type.
+
+    Raises:
+        UnknownNameError: there is none of this digest.
+    """
+    content = stored_photos.read_photo(project.store, digest)
+    return content, media_of(content) or "application/octet-stream"
+
+
+def check_header(content: bytes) -> str:
+    """Type of a photo by its content, its size by its header; nothing is decoded.
+
+    Raises:
+        UnreadablePhotoError: not a photo, or larger than can be taken.
+    """
+    if len(content) > MAX_BYTES:
+        raise UnreadablePhotoError("photo", found=f"{len(content)} bytes", allowed=f"up to {MAX_BYTES} bytes")
+    media = media_of(content)
+    if media is None:
+        raise UnreadablePhotoError(
+            "photo", found=f"a file that begins with {content[:8]!r}", allowed="JPEG, PNG, WebP or HEIC"
+        )
+    size = _heif_size(content) if media == "image/heic" else size_of(content, media)
+    if size is None or min(size) < 1:
+        raise UnreadablePhotoError(
+            "photo", because="its header can't be read", mend="Take it again, or save it anew"
+        )
+    if size[0] * size[1] > MAX_PIXELS[media] or max(size) > 65_000:
+        raise UnreadablePhotoError(
+            "photo",
+            found=f"{size[0]} by {size[1]} pixels",
+            allowed=f"up to {MAX_PIXELS[media]:,} pixels of this type",
+        )
+    return media
+
+
+def offer_photos(project: Project, folder: Path | str) -> tuple[Offer, ...]:
+    """Look through a folder: each photo is offered to the operation whose clock ran when it was taken.
+
+    Raises:
+        NoProjectError: the folder can't be read.
+    """
+    spans = [
+        (str(row["started"])[:19], str(row["ended"])[:19], str(row["about"]))
+        for row in record.work(project)
+        if row["started"] and row["ended"]
+    ]
+    try:
+        paths = sorted(
+            path for path in Path(folder).iterdir() if path.suffix.lower() in _ENDINGS and path.is_file()
+        )
+    except OSError as error:
+        raise NoProjectError(
+            "folder", found=f"{folder}: {error.strerror}", because="it can't be read"
+        ) from error
+    offers = []
+    for path in paths:
+        try:
+            taken_at = taken(path.read_bytes())
+        except (UnreadablePhotoError, OSError) as error:
+            offers.append(Offer(path, "", "", str(error)))
+            continue
+        fitting = [about for start, end, about in spans if taken_at and start <= taken_at <= end]
+        offers.append(Offer(path, taken_at, fitting[-1] if fitting else ""))
+    return tuple(offers)
+
+
+def taken(content: bytes) -> str:
+    """When a photo was taken, by the camera's own clock; "" when it doesn't say."""
+    media = check_header(content)
+    with _guarded(media):
+        return _taken_at(_opened(content, media))
+
+
+def _decoded(content: bytes, media: str) -> tuple[Image, str, bool]:
+    from PIL import ImageOps
+
+    with _guarded(media):
+        image = _opened(content, media)
+        taken_at, position = _taken_at(image), _has_position(image, content)
+        if media == "image/jpeg":
+            image.draft("RGB", (REPORT_PX, REPORT_PX))
+        image.load()
+        image.thumbnail((REPORT_PX, REPORT_PX))
+        upright = ImageOps.exif_transpose(image)
+        return upright.convert("RGB"), taken_at, position
+
+
+@contextmanager
+def _guarded(media: str) -> Iterator[None]:
+    """Whatever a decoder throws at a broken file becomes one sentence. Decoders throw nearly anything
+    (OSError, SyntaxError, struct.error, KeyError …), which is why this one place catches all of it."""
+    try:
+        yield
+    except Exception as error:
+        raise UnreadablePhotoError(
+            "photo",
+            found=f"{media}: {error}",
+            because="it is damaged or was cut off",
+            mend="Take it again, or copy it again from the camera",
+        ) from error
+
+
+def _opened(content: bytes, media: str) -> Image:
+    if media == "image/heic":
+        import pi_heif
+
+        heif = pi_heif.open_heif(io.BytesIO(content))
+        image: Image = heif.to_pillow()
+        return image
+    from PIL import Image as pillow
+
+    kind = {"image/jpeg": "JPEG", "image/png": "PNG", "image/webp": "WEBP"}[media]
+    pillow.MAX_IMAGE_PIXELS = None  # the header was judged above, by type
+    return pillow.open(io.BytesIO(content), formats=[kind])
+
+
+def _heif_size(content: bytes) -> tuple[int, int]:
+    with _guarded("image/heic"):
+        import pi_heif
+
+        size: tuple[int, int] = pi_heif.open_heif(io.BytesIO(content)).size
+        return size
+
+
+def _taken_at(image: Image) -> str:
+    try:
+        stamp = str(image.getexif().get_ifd(_DATE_IFD).get(_DATE_TAG, ""))
+    except Exception:  # a broken note in a good photo: it only doesn't say when
+        return ""
+    match = re.fullmatch(r"(\d{4}):(\d\d):(\d\d) (\d\d:\d\d:\d\d)\x00*", stamp.strip())
+    return f"{match[1]}-{match[2]}-{match[3]}T{match[4]}" if match else ""
+
+
+def _has_position(image: Image, content: bytes) -> bool:
+    try:
+        if image.getexif().get_ifd(_PLACE_IFD):
+            return True
+    except Exception:  # what can't be read might hold one
+        return True
+    return b"exif:GPS" in content or b"GPSLatitude" in content
+
+
+def _jpeg(image: Image, longest_px: int, *, quality: int) -> bytes:
+    small = image.copy()
+    small.thumbnail((longest_px, longest_px))
+    out = io.BytesIO()
+    small.save(out, "JPEG", quality=quality, optimize=False)  # no EXIF: where it was taken stays out
+    return out.getvalue()
+
+
+def _plain_name(name: str) -> str:
+    last = re.split(r"[/\\]", name)[-1]
+    return "".join(character for character in last if character.isprintable())[:120].strip()
