@@ -1,4 +1,4 @@
-"""Curved flanges, flutes, flanged holes, joggles, twist: short geometry for form block, pliers and level."""
+"""Bowed ribs, flutes, flanged holes, joggles, twist: short geometry for form block, pliers and level."""
 
 from __future__ import annotations
 
@@ -25,23 +25,6 @@ def excess_from_bow_in(*, bow_in: ArrayLike, length_in: ArrayLike, height_in: Ar
     """How much a pressed rib's flange is too long, from the bow of its web over a length."""
     b, length, h = (np.asarray(a, float) for a in (bow_in, length_in, height_in))
     return np.asarray(8.0 * b * h / (2.0 * length))
-
-
-@formula(
-    "flute.excess_curve",
-    symbol="D",
-    shown="flange_in * length_in / (2 * edge_radius_in)",
-    unit="in",
-    source="forming-method",
-    locator="flutes: a flange folded round a curved edge keeps the length of its flat, at mid width",
-    rung="derived",
-    limits={"flange_in": (0.1, 4.0), "length_in": (0.5, 200.0), "edge_radius_in": (1.0, 1000.0)},
-    excuse="geometry of two arcs",
-)
-def excess_from_curve_in(*, flange_in: ArrayLike, length_in: ArrayLike, edge_radius_in: ArrayLike) -> Floats:
-    """How much a flange round a convex edge is too long, at the middle of its width."""
-    w, length, r = (np.asarray(a, float) for a in (flange_in, length_in, edge_radius_in))
-    return np.asarray(w * length / (2.0 * r))
 
 
 @formula(

@@ -21,6 +21,7 @@ from ribwright.core.forming.search import (
     Rolling,
     Rows,
     cloud_in,
+    drop_idle_pass,
     largest_gap_in,
     moved,
     refined,
@@ -33,6 +34,8 @@ from ribwright.core.forming.world import Fan
 from ribwright.errors import FormingError, GeometryError, MissingError, OutOfRangeError
 
 KEPT = 6
+PASS_WORTH_IN = 0.002
+"""A second pass must improve the gap by this much to be proposed."""
 BAND_SHEETS = 160
 CLOSE_ENOUGH_IN = 0.002
 """A smaller lap of tape is taken when it costs no more gap than this."""
@@ -74,6 +77,7 @@ class Recipe:
         gap_low_in, gap_high_in: 95 % band of the largest gap of the section.
         gap_middle_in: median of the largest gap.
         chance: that every station is within the tolerance.
+        opening_in: low, middle, high of the opening between mating holes when let go, mean over the stations.
         inner_radius_in: low, middle, high of the plateau of the last pass.
         tried: settings tried.
     """
@@ -85,6 +89,7 @@ class Recipe:
     gap_middle_in: float
     gap_high_in: float
     chance: float
+    opening_in: tuple[float, float, float]
     inner_radius_in: tuple[float, float, float]
     tried: int
 
@@ -138,6 +143,7 @@ def best_recipe(
         seen.add(pair)
         tool, end, gap, more = refined(grid.tool[at], grid.end[at], targets, middle, radii, tips, windup)
         tried += more
+        tool, end = drop_idle_pass(tool, end, targets, middle, radii, tips, windup, worth_in=PASS_WORTH_IN)
         finalists.append((gap, tool, end))
         if len(finalists) == KEPT:
             break
@@ -146,7 +152,7 @@ def best_recipe(
     fan_on = on_tools(world, radii[used], held_in=rolling.held_in, rows=rows)
     if calibration is not None:
         fan_on = moved(fan_on, calibration, rows)
-    best: tuple[tuple[float, float], Array, Array, Array] | None = None
+    best: tuple[tuple[float, float], Array, Array, tuple[Array, Array]] | None = None
     for _, tool, end in finalists:
         cloud = cloud_in(
             np.searchsorted(used, tool.astype(np.intp)),
@@ -158,9 +164,9 @@ def best_recipe(
             rolling,
             windup[used],
         )
-        chance = float(np.mean(cloud <= tolerance_in))
+        chance = float(np.mean(cloud[0] <= tolerance_in))
         # chances that differ by less than the fan resolves are equal; then the smaller median wins
-        rank = (-round(chance * 25.0), float(np.median(cloud)))
+        rank = (-round(chance * 25.0), float(np.median(cloud[0])))
         if best is None or rank < best[0]:
             best = (rank, tool, end, cloud)
     assert best is not None
@@ -199,7 +205,7 @@ def best_recipe(
 def _as_recipe(
     tool: Rows,
     end: Array,
-    cloud: Array,
+    cloud: tuple[Array, Array],
     targets: tuple[Target, ...],
     tools: tuple[Tool, ...],
     middle: OnTools,
@@ -242,7 +248,9 @@ def _as_recipe(
     last = int(tool[1] if end[1] > 0.0 else tool[0])
     left = fan_on.left_per_in[:, int(np.searchsorted(used, last))]
     low, mid, high = np.quantile(left, [0.025, 0.5, 0.975])
-    gap_low, gap_mid, gap_high = np.quantile(cloud, [0.025, 0.5, 0.975])
+    gaps, opens = cloud
+    gap_low, gap_mid, gap_high = np.quantile(gaps, [0.025, 0.5, 0.975])
+    open_low, open_mid, open_high = (float(a) for a in np.quantile(opens, [0.025, 0.5, 0.975]))
 
     half = 0.5 * float(middle.thickness_in)
 
@@ -256,7 +264,8 @@ def _as_recipe(
         gap_low_in=float(gap_low),
         gap_middle_in=float(gap_mid),
         gap_high_in=float(gap_high),
-        chance=float(np.mean(cloud <= tolerance_in)),
+        chance=float(np.mean(gaps <= tolerance_in)),
+        opening_in=(open_low, open_mid, open_high),
         inner_radius_in=(inner(float(high)), inner(float(mid)), inner(float(low))),
         tried=tried,
     )

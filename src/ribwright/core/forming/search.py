@@ -132,8 +132,8 @@ def cloud_in(
     overlap: float,
     rolling: Rolling,
     windup: Array,
-) -> Array:
-    """Largest gap of the section for every sheet of the fan, with the scatter of hand and tape; shape (m,)."""
+) -> tuple[Array, Array]:
+    """Largest gap and mean opening of the section for every sheet of the fan, hand and tape scattered; shape (m,)."""
     m, stations = on.moment_lbf.shape[0], len(targets)
     hand, pull = _scatter(m)
     tape = rolling.tape_shear_psi * overlap * (1.0 + 0.5 * TAPE_LIMITS_SHARE * pull)
@@ -159,7 +159,44 @@ def cloud_in(
     gaps = gaps_in(
         profiles, np.stack([t.points_in for t in targets]), np.stack([t.normals for t in targets]), station
     )
-    return np.asarray(gaps.reshape(m, stations).max(axis=1))
+    opens = edge_openings_in(profiles, targets, station)
+    return np.asarray(gaps.reshape(m, stations).max(axis=1)), opens.reshape(m, stations).mean(axis=1)
+
+
+def edge_openings_in(profiles: Array, targets: tuple[Target, ...], which: Rows) -> Array:
+    """Opening between mating holes of two such skins, each held true at its inner end; positive stands open."""
+
+    def rise(points: Array) -> Array:
+        along = points[..., -1, :] - points[..., -2, :]
+        along = along / np.linalg.norm(along, axis=-1, keepdims=True)
+        edge = points[..., 0, :] - points[..., -1, :]
+        return np.asarray(-along[..., 1] * edge[..., 0] + along[..., 0] * edge[..., 1])
+
+    wanted = rise(np.stack([t.points_in for t in targets]))
+    return np.asarray(2.0 * (np.abs(wanted[which]) - np.copysign(1.0, wanted[which]) * rise(profiles)))
+
+
+def drop_idle_pass(
+    tool: Array,
+    end: Array,
+    targets: tuple[Target, ...],
+    on: OnTools,
+    radii: Array,
+    tips: Array,
+    windup: Array,
+    *,
+    worth_in: float,
+) -> tuple[Array, Array]:
+    """Leave a pass out when the shape is as good without it."""
+    if end[1] <= 0.0:
+        return tool, end
+    tools = np.array([tool, [tool[0], tool[0]], [tool[1], tool[1]]])
+    ends = np.array([end, [end[0], 0.0], [end[1], 0.0]])
+    both, first, second = largest_gap_in(Grid(tools, ends), targets, on, radii, tips, windup)
+    if min(first, second) <= both + worth_in:
+        at = 1 if first <= second else 2
+        return tools[at], ends[at]
+    return tool, end
 
 
 def moved(on: OnTools, calibration: Calibration, rows: Rows) -> OnTools:
