@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from ribwright.core.fastening.batch import CHECKS
 from ribwright.core.scene import (
     Circle,
     Dimension,
@@ -89,10 +90,15 @@ def row_map(plan: SeamPlan) -> Scene:
             items.append(Marker((x, y), hole_kind(plan, hole), str(hole), 0.17, 0.13))
             if hole in others:
                 items.append(Text((x, y - 0.3), "other", 0.1, "middle"))
+            elif plan.letters[hole - 1]:
+                items.append(Text((x + 0.2, y - 0.26), plan.letters[hole - 1], 0.11))
         at = plan.positions_in[first]
         items.append(Text((left + 0.02, y - 0.55), f"hole {first + 1} at {at:.3f} in", 0.12))
         if number == 0 and total > 1:
             items.append(Dimension((0.5, y + 0.36), (1.5, y + 0.36), 0.2, f"{plan.pitch_in:.3f} in apart"))
+    said = "; ".join(f"{letter} {CHECKS[letter]}" for letter in CHECKS if letter in plan.letters)
+    if said:
+        items.append(Text((0.0, 0.05), f"letter at a hole: its tightest check. {said}", 0.11))
     return Scene(tuple(items), plan.spec.title)
 
 
