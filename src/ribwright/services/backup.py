@@ -25,7 +25,7 @@ from ribwright.services.seals import check
 from ribwright.store import backup as copies
 from ribwright.store import chain, engine, files, migrations, projections
 from ribwright.store import photos as stored_photos
-from ribwright.store.engine import DATABASE_NAME, Store, is_url
+from ribwright.store.engine import DATABASE_NAME, Store, Transaction, is_url
 
 ENTRIES, SEAL, PHOTOS, ABOUT = "entries.jsonl", "seal.txt", "photos", "READ-ME.txt"
 KEEP = 7
@@ -236,12 +236,12 @@ def _fill(store: Store, entries: list[tuple[Entry, str]], folder: Path) -> None:
         except RibwrightError as error:
             raise RecordTamperedError(f"export, entry {entry.seq}", because=str(error)) from error
         before = entry.at
-    for row in rows.all("photo").values():
-        _take_photos(store, row, folder)
     with store.write() as connection:
         if chain.project_row(connection, store.project) is not None:
             raise ProjectExistsError("project", found=store.project)
         chain.start_chain(connection, store.project, name, first.at)
+        for row in rows.all("photo").values():
+            _take_photos(store, connection, row, folder)
         linker = chain.Linker(connection, store.project)
         for entry, line in entries:
             linker.take(entry, line)
@@ -249,7 +249,7 @@ def _fill(store: Store, entries: list[tuple[Entry, str]], folder: Path) -> None:
         projections.flush(connection, store.project, rows)
 
 
-def _take_photos(store: Store, row: dict[str, str | int], folder: Path) -> None:
+def _take_photos(store: Store, connection: Transaction, row: dict[str, str | int], folder: Path) -> None:
     for name in ("digest", "report", "thumb"):
         digest = str(row[name])
         if not digest:
@@ -265,7 +265,7 @@ def _take_photos(store: Store, row: dict[str, str | int], folder: Path) -> None:
             raise RecordTamperedError(
                 f"export, entry {row['seq']}", found=f"photo {digest[:12]}", because="it was changed"
             )
-        stored_photos.keep_photo(store, content)
+        stored_photos.keep_photo(store, content, connection)
 
 
 def _prove(project: Project, field: str, source: Path) -> None:

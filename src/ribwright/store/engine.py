@@ -170,7 +170,9 @@ def postgres_store(url: str, project: str = "", *, pooled: bool = True) -> Store
         raise StoreError(
             "database", found="a URL that can't be read", allowed="postgresql://user@host/name"
         ) from error
-    return Store(engine, engine.url.render_as_string(hide_password=True), None, project)
+    return Store(
+        engine, engine.url.set(drivername="postgresql").render_as_string(hide_password=True), None, project
+    )
 
 
 def is_url(where: object) -> bool:

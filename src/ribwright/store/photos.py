@@ -16,7 +16,7 @@ from ribwright.core.record.chain import Problem
 from ribwright.core.record.rows import Rows
 from ribwright.errors import DiskError, UnknownNameError
 from ribwright.store import schema
-from ribwright.store.engine import Store
+from ribwright.store.engine import Store, Transaction
 from ribwright.store.faults import own_errors
 from ribwright.store.files import sync_folder, write_durably
 
@@ -37,11 +37,14 @@ def digest_of_photo(content: bytes) -> str:
     return hashlib.sha256(content).hexdigest()
 
 
-def keep_photo(store: Store, content: bytes) -> str:
-    """Keep a photo for good; return its digest. Keeping it twice keeps it once."""
+def keep_photo(store: Store, content: bytes, connection: Transaction | None = None) -> str:
+    """Keep a photo for good; return its digest. Keeping it twice keeps it once.
+
+    Where photos are rows, ``connection`` keeps it in a transaction that is already open.
+    """
     digest = digest_of_photo(content)
     if store.folder is None:
-        _keep_in_database(store, digest, content)
+        _keep_in_database(store, digest, content, connection)
         return digest
     if store.read_only:
         raise DiskError(store.where, found="a folder that can't be written")
@@ -106,12 +109,13 @@ def _said(name: str) -> str:
     return {"digest": "photo", "report": "report copy", "thumb": "thumbnail"}[name]
 
 
-def _keep_in_database(store: Store, digest: str, content: bytes) -> None:
-    if not has_photo(store, digest):
-        from sqlalchemy.dialects.postgresql import insert
+def _keep_in_database(store: Store, digest: str, content: bytes, connection: Transaction | None) -> None:
+    from sqlalchemy.dialects.postgresql import insert
 
-        with store.write() as connection:
-            connection.execute(
-                insert(_table).on_conflict_do_nothing(),
-                {"project": store.project, "digest": digest, "content": content},
-            )
+    statement = insert(_table).on_conflict_do_nothing()
+    row = {"project": store.project, "digest": digest, "content": content}
+    if connection is not None:
+        connection.execute(statement, row)
+    elif not has_photo(store, digest):
+        with store.write() as writing:
+            writing.execute(statement, row)
