@@ -35,18 +35,32 @@ def spline(points: FloatArray, knots: FloatArray | None = None) -> Spline:
     n = len(p)
     if n < 4:
         return Spline(knots, p, np.zeros_like(p) if n < 3 else _parabola_seconds(knots, p))
+    return Spline(knots, p, _seconds(knots, p))
+
+
+def _seconds(knots: FloatArray, p: FloatArray) -> FloatArray:
+    """Second derivatives at the knots, third derivative unbroken at the second and the last but one."""
     h = np.diff(knots)
-    slope = np.diff(p, axis=0) / h[:, None]
-    a = np.zeros((n, n))
-    rows = np.arange(1, n - 1)
-    a[rows, rows - 1] = h[:-1]
-    a[rows, rows] = 2 * (h[:-1] + h[1:])
-    a[rows, rows + 1] = h[1:]
-    a[0, :3] = (h[1], -(h[0] + h[1]), h[0])
-    a[-1, -3:] = (h[-1], -(h[-2] + h[-1]), h[-2])
-    right = np.zeros_like(p)
-    right[1:-1] = 6 * np.diff(slope, axis=0)
-    return Spline(knots, p, np.asarray(np.linalg.solve(a, right), dtype=np.float64))
+    right = 6 * np.diff(np.diff(p, axis=0) / h[:, None], axis=0)
+    # The two end conditions are put into the first and last row, which leaves three diagonals.
+    below, middle, above = h[:-1].copy(), 2 * (h[:-1] + h[1:]), h[1:].copy()
+    middle[0] += h[0] * (h[0] + h[1]) / h[1]
+    above[0] -= h[0] ** 2 / h[1]
+    middle[-1] += h[-1] * (h[-1] + h[-2]) / h[-2]
+    below[-1] -= h[-1] ** 2 / h[-2]
+    low, mid, up = below.tolist(), middle.tolist(), above.tolist()
+    for k in range(1, len(mid)):
+        share = low[k] / mid[k - 1]
+        mid[k] -= share * up[k - 1]
+        right[k] -= share * right[k - 1]
+    out = np.empty_like(p)
+    inner = out[1:-1]
+    inner[-1] = right[-1] / mid[-1]
+    for k in range(len(mid) - 2, -1, -1):
+        inner[k] = (right[k] - up[k] * inner[k + 1]) / mid[k]
+    out[0] = ((h[0] + h[1]) * out[1] - h[0] * out[2]) / h[1]
+    out[-1] = ((h[-1] + h[-2]) * out[-2] - h[-1] * out[-3]) / h[-2]
+    return out
 
 
 def _parabola_seconds(knots: FloatArray, p: FloatArray) -> FloatArray:

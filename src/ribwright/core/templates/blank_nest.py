@@ -97,7 +97,12 @@ class BlankNest:
         optional=True,
     )
     seconds: int = whole(
-        "Time to look", help="seconds given to the packer", example="8", low=1, high=120, default=6
+        "Time to look",
+        help="seconds given to the packer; 0 for plain columns at once",
+        example="8",
+        low=0,
+        high=120,
+        default=6,
     )
 
 

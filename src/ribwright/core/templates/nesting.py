@@ -89,7 +89,7 @@ def nest(
         sheets: what is at hand, each piece once; they are used in the order given.
         gap_in: least distance between blanks (kerf and a finger's width).
         margin_in: free border for clamps.
-        seconds: time for the packer, in all.
+        seconds: time for the packer, in all; 0 lays the blanks out in columns of boxes, at once and repeatably.
         seed: for the packer; the result is still not repeatable when time runs out.
         progress: called with the share done between sheets; may raise Stopped.
 
@@ -130,7 +130,7 @@ def nest(
             progress(1 - sum(left.values()) / pieces)
         # A sheet that may take all that is left gets all of the time.
         alone = area_left < 0.7 * sheet.length_in * sheet.width_in
-        share = max(1, seconds if alone else seconds // len(sheets))
+        share = 0 if seconds == 0 else max(1, seconds if alone else seconds // len(sheets))
         fitted = _fill(sheet, blanks, rings, left, gap_in, margin_in, share, seed, len(used))
         if not fitted:
             continue
@@ -224,7 +224,9 @@ def _fill(
     low, high, trial = 0, many, many
     tries = 0
     while trial > low and tries < 5:
-        strip, width = _packed(queue[:trial], rings, tall, gap, max(1, seconds // (2 if tries else 1)), seed)
+        strip, width = _packed(
+            queue[:trial], rings, tall, gap, seconds if not tries else (seconds + 1) // 2, seed
+        )
         tries += 1
         if width <= room + 1e-6:
             best, low = strip, trial
@@ -237,7 +239,7 @@ def _fill(
 
 
 GOOD_ENOUGH = 0.85
-PIECES_A_SECOND = 8
+SETTLED_IN_A_SECOND = 12
 
 
 def _packed(
@@ -246,10 +248,12 @@ def _packed(
     """The better of columns of boxes and the packer's layout; the packer is not asked where columns will do."""
     plain = _in_columns(queue, rings, tall, gap)
     area = sum(abs(_ring_area(rings[b.name])) for b in queue)
-    if plain is not None and area >= GOOD_ENOUGH * plain[1] * tall:
+    if plain is not None and (seconds == 0 or area >= GOOD_ENOUGH * plain[1] * tall):
         return plain
     # Few pieces settle at once: more time would only be waited for.
-    packer = _by_packer(queue, rings, tall, gap, min(seconds, max(1, len(queue) // PIECES_A_SECOND)), seed)
+    packer = _by_packer(
+        queue, rings, tall, gap, min(seconds, max(1, int((len(queue) / SETTLED_IN_A_SECOND) ** 2))), seed
+    )
     return plain if plain is not None and plain[1] <= packer[1] else packer
 
 
