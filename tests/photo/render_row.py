@@ -44,6 +44,7 @@ class RowScene:
     shadows: int = 2
     edge_mm: float = 8.0
     gap_mm: float = 8.0
+    rough: bool = False
 
 
 def render_row(scene: RowScene):
@@ -79,6 +80,7 @@ def render_row(scene: RowScene):
                 "d_max": mean * (1 + oval / 2),
                 "d_min": mean * (1 - oval / 2),
                 "turn": rng.uniform(0, np.pi),
+                "lean": rng.normal(0, 0.07, 2) * mean if scene.rough else np.zeros(2),
                 "tall": tall * rng.uniform(0.93, 1.07) * (nominal / mean if tall else 1),
             }
         )
@@ -264,6 +266,7 @@ def _row_picture(rng, scene, layout, heads, edge0, slope, camera, strip_mm):
         for u in np.r_[1.0, np.linspace(0.98, 0.02, 22)]:
             up = u * H
             qx, qy = px - sx * up, py - sy * up  # the ray is nearer the camera here
+            qx, qy = qx - head["lean"][0] * max(u - 0.35, 0), qy - head["lean"][1] * max(u - 0.35, 0)
             bulge = 0.42 * ((u - 0.35) / 0.65) ** 2 if u > 0.35 else 0.3 * ((0.35 - u) / 0.65) ** 2
             hit = todo & (radius(qx, qy) <= np.sqrt(1 - bulge))
             if not hit.any():
@@ -275,7 +278,8 @@ def _row_picture(rng, scene, layout, heads, edge0, slope, camera, strip_mm):
                 ex, ey = (qx * c + qy * s)[hit] / a**2, (-qx * s + qy * c)[hit] / b**2
                 gx, gy = ex * c - ey * s, ex * s + ey * c
                 g = np.hypot(gx, gy)
-                nx, ny = gx / g + rng.normal(0, 0.04, hit.sum()), gy / g + rng.normal(0, 0.04, hit.sum())
+                grain = 0.18 if scene.rough else 0.04
+                nx, ny = gx / g + rng.normal(0, grain, hit.sum()), gy / g + rng.normal(0, grain, hit.sum())
                 nz = np.full(hit.sum(), 0.9 * (u - 0.35) / 0.65 * 0.65 / np.sqrt(1 - bulge))
             n = np.sqrt(nx**2 + ny**2 + nz**2)
             part[hit] = (0.85 * env(nx / n, ny / n, nz / n) * lit[hit])[:, None]
@@ -325,6 +329,7 @@ def random_row(seed: int, *, hard: bool = False) -> RowScene:
         shadows=int(rng.integers(0, 3)),
         edge_mm=float(rng.uniform(1.7, 3.2) * D),
         gap_mm=float(rng.uniform(5, 12)),
+        rough=bool(seed % 2),
     )
 
 

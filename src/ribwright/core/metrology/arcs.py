@@ -16,7 +16,7 @@ def arc_length_mm(points_mm: Floats) -> Floats:
 def resampled(points_mm: Floats, step_mm: float) -> Floats:
     """The same line with points at even distances of about ``step_mm``, both ends kept."""
     along = arc_length_mm(points_mm)
-    count = max(int(round(along[-1] / step_mm)), 1) + 1
+    count = max(round(float(along[-1]) / step_mm), 1) + 1
     at = np.linspace(0.0, along[-1], count)
     return np.column_stack([np.interp(at, along, points_mm[:, i]) for i in (0, 1)])
 

@@ -148,7 +148,6 @@ def solve_view(
     Raises:
         UnreadablePhotoError: the corners fit no camera (no picture of this sheet lying flat).
     """
-    width, height = size_px
     middle = np.array([np.ptp(xy_mm[:, i]) / 2 + xy_mm[:, i].min() for i in (0, 1)])
     half = np.maximum(np.array([np.ptp(xy_mm[:, i]) / 2 for i in (0, 1)]), 1.0)
     if start is not None:

@@ -54,6 +54,9 @@ class ProfileReading:
         seen: share of the places seen.
         contour_mm: shape (n, 2), the traced outer skin in the card's physical frame.
         contour_seen: shape (n,).
+        placed: the target where the print puts it, in the same frame.
+        view: the camera.
+        z_mm: plane of the sheet's end in that frame.
         quality: numbers behind the decision to accept, by name.
         notes: sentences for the builder.
     """
@@ -71,6 +74,9 @@ class ProfileReading:
     seen: float
     contour_mm: Floats
     contour_seen: Mask
+    placed: Target
+    view: View
+    z_mm: float
     quality: dict[str, float]
     notes: tuple[str, ...]
 
@@ -405,6 +411,9 @@ def judge(
         seen=float(seen.mean()),
         contour_mm=contour,
         contour_seen=good,
+        placed=placed,
+        view=sighting.view,
+        z_mm=z_mm,
         quality={k: round(v, 4) for k, v in quality.items()},
         notes=typed.scale.notes + sighting.notes,
     )

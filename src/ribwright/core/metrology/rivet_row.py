@@ -23,7 +23,7 @@ SEARCH_MM = 32.0  # from the strip across the row
 CELL_MM = 0.1
 BASE_SIGMA_MM, FLUSH_SIGMA_MM = 0.075, 0.03  # what no scatter shows: shade at the foot, blur, height
 SIDE_MAX_DEG, PX_PER_MM_MIN, RESIDUAL_MAX_PX = 25.0, 7.0, 0.25
-COVERAGE_MIN = 0.35
+COVERAGE_MIN, GOOD_MERIT = 0.35, 0.80
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,20 +104,12 @@ def measure_row(
     centres = np.column_stack(
         [
             np.interp(row.x, np.arange(len(grid_x)), grid_x),
-            np.interp(row.y, np.arange(len(grid_y)), grid_y if not typed.above else grid_y),
+            np.interp(row.y, np.arange(len(grid_y)), grid_y),
         ]
     )
     if typed.flush:
         low, high = max(low, 0.85 * row.ring_mm), min(high, 1.15 * row.ring_mm)
-    rims: list[Rim] = []
-    for _ in range(2):  # the second time with rays from the rim's own centre
-        lights = [_rays(grey, view, centre, head_z, low, high) for centre in centres]
-        look = None if typed.flush else look_of(lights, radii(low, high), high)
-        rims = [
-            find_rim(light, radii(low, high), low_mm=low, high_mm=high, thin=typed.flush, look=look)
-            for light in lights
-        ]
-        centres = centres + np.clip([rim.centre_mm for rim in rims], -0.8, 0.8)
+    centres, rims = _find_rims(grey, view, centres, head_z, low, high, typed.flush)
     sheet, inside = _plane(grey, view, grid_x, grid_y, typed.strip_mm)
     edge = find_edge(
         sheet, inside, row, cell_mm=CELL_MM, clear_mm=0.62 * typed.d_max_mm, shank_mm=typed.shank_mm
@@ -195,6 +187,42 @@ def _rays(
     w = at - k
     uv = px[:, k] * (1 - w)[None, :, None] + px[:, k + 1] * w[None, :, None]
     return _sample(grey, uv[..., 0].astype(np.float32), uv[..., 1].astype(np.float32))
+
+
+def _find_rims(
+    grey: NDArray[np.uint8], view: View, centres: Floats, z_mm: float, low: float, high: float, flush: bool
+) -> tuple[Floats, list[Rim]]:
+    """Rims and their centres; a head that does not settle is tried again from places round about."""
+    r = radii(low, high)
+    look = None
+    if not flush:
+        look = look_of([_rays(grey, view, c, z_mm, low, high) for c in centres], r, high)
+
+    def settle(start: Floats, turns: int) -> tuple[Floats, Rim]:
+        centre = start.copy()
+        for _ in range(turns):  # again with rays from the rim's own centre, until it stays
+            light = _rays(grey, view, centre, z_mm, low, high)
+            rim = find_rim(light, r, low_mm=low, high_mm=high, thin=flush, look=look)
+            moved = np.clip(rim.centre_mm, -0.8, 0.8)
+            centre = centre + moved
+            if np.abs(moved).max() < 0.04:
+                break
+        return centre, rim
+
+    found = [settle(c, 4) for c in centres]
+    for k, (centre, rim) in enumerate(found):
+        if flush or (_merit(rim) > GOOD_MERIT and np.abs(rim.centre_mm).max() < 0.1):
+            continue
+        around = [centres[k] + 0.22 * (low + high) * np.array(d) for d in ((1, 0), (-1, 0), (0, 1), (0, -1))]
+        tries = [settle(start, 5) for start in around]
+        near = [t for t in tries if np.hypot(*(t[0] - centres[k])) < 0.45 * (low + high)]
+        found[k] = max([(centre, rim), *near], key=lambda f: _merit(f[1]))
+    return np.array([f[0] for f in found]), [f[1] for f in found]
+
+
+def _merit(rim: Rim) -> float:
+    """How well a rim closes on itself: edges seen all round and little scatter; a centre that moved still is bad."""
+    return rim.coverage - 2.0 * rim.rough_mm - 0.5 * float(np.hypot(*rim.centre_mm))
 
 
 def _judge(

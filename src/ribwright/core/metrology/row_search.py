@@ -79,7 +79,7 @@ def find_row(
     best_near = np.asarray(
         cv2.dilate(votes.astype(np.float32), np.ones((2 * near + 1, 2 * near + 1), np.uint8))
     )
-    height, width = votes.shape
+    width = votes.shape[1]
     pitch = pitch_mm / cell_mm
     best = _best_comb(best_near, pitch, count, round(low_mm / cell_mm))
     if not np.isfinite(best[0]):
@@ -93,8 +93,8 @@ def find_row(
             "The row typed is longer than the strip: measure it in parts.",
         )
     _, x0, y0, slope, p = best
-    k = np.arange(count)
-    x, y = _tops(votes, x0 + p * k, y0 + slope * p * k, round(0.45 / cell_mm))
+    k: Floats = np.arange(count, dtype=np.float64)
+    x, y = _tops(votes, np.asarray(x0 + p * k), np.asarray(y0 + slope * p * k), round(0.45 / cell_mm))
     value = _at(best_near, x, y)
     ring_mm = float(np.median(_at(ring_at, x, y)))
     if count > 2:

@@ -162,7 +162,7 @@ def find_markers(grey: Grey, layout: GaugeLayout) -> tuple[NDArray[np.int64], Fl
         if found_ids is None:
             continue
         for quad, number in zip(found, found_ids.ravel(), strict=True):
-            place = np.asarray(quad[0], dtype=np.float64) + [x0, y0]
+            place = np.asarray(quad[0], dtype=np.float64) + np.array([x0, y0])
             same = [k for k, n in enumerate(ids) if n == int(number) and np.abs(corners[k] - place).max() < 4]
             if not same:
                 ids.append(int(number))
@@ -243,8 +243,8 @@ def refine_saddles(
     corner_mm = view.stretched_mm(corner_mm)
     world = np.column_stack([corner_mm, height_mm])
     predicted = view.pixels(world)
-    step = np.column_stack([corner_mm + [square_mm, 0], world[:, 2]])
-    down = np.column_stack([corner_mm + [0, square_mm], world[:, 2]])
+    step = np.column_stack([corner_mm + np.array([square_mm, 0.0]), world[:, 2]])
+    down = np.column_stack([corner_mm + np.array([0.0, square_mm]), world[:, 2]])
     right, below = view.pixels(step) - predicted, view.pixels(down) - predicted
     pitch = np.minimum(np.hypot(*right.T), np.hypot(*below.T))
     window = int(np.clip(0.10 * np.median(pitch), 3, 8))

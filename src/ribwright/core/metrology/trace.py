@@ -216,7 +216,8 @@ def _refine(
         for whole, part in zip(result, found, strict=True):
             whole[who] = part
     # skin seen as a narrow stripe beside the end spoils the three levels: fall back on the clear edge
-    poor = kinds[0] & (result[2] < POOR_FIT)
+    # (only where the band is wide against the blur, so that one edge stands alone)
+    poor = kinds[0] & (result[2] < POOR_FIT) & (chosen <= 0.3 * t)
     for kind, who in ((1, poor & (strip.lean > ONE_SIDED)), (2, poor & (strip.lean < -ONE_SIDED))):
         if who.any():
             found = _fit_shift(data[who][:, spans[kind]], x[spans[kind]], t, chosen, kind)
