@@ -5,9 +5,9 @@ import pytest
 from shapely.geometry import LineString, Point, Polygon
 
 from ribwright.core.geometry import area_in2, flattened, naca_section, nose_outline
-from ribwright.core.scene import Circle, Hand, Polyline, Text, mirrored
+from ribwright.core.scene import Circle, Hand, Marker, Polyline, Text, mirrored
 from ribwright.core.scene.strokes import drawn
-from ribwright.core.templates.profile import Label, profile_template
+from ribwright.core.templates.profile import BoardHole, Label, profile_template
 from ribwright.errors import GeometryError, OutOfRangeError
 
 NOSE = nose_outline(radius_in=1.12, upper_flat_in=3, lower_flat_in=3, upper_slope_deg=5.5)
@@ -122,3 +122,12 @@ def test_finger_hole_only_where_there_is_room():
 def test_impossible_boards(more):
     with pytest.raises(OutOfRangeError):
         _made(**more)
+
+
+def test_hinge_hole_lies_where_it_is_drawn_or_is_refused():
+    hinge = BoardHole((3.2, -0.4), 0.125, "hinge centre")
+    made = _made("male", "inside", holes=[hinge])
+    (marker,) = [i for i in made.scene.items if isinstance(i, Marker)]
+    assert (marker.at, marker.diameter, marker.layer) == ((3.2, -0.4), 0.125, "drilled")
+    with pytest.raises(GeometryError, match="hinge centre: this hole lies off the board"):
+        _made("female", holes=[hinge])

@@ -10,7 +10,7 @@ import pytest
 
 from ribwright.core.audit import read
 from ribwright.core.audit.calculation import CALCULATIONS
-from ribwright.core.scene import full_size
+from ribwright.core.scene import Marker, full_size
 from ribwright.core.templates import (  # noqa: F401  (registers the calculations)
     blank_nest,
     plate_sheets,
@@ -51,6 +51,18 @@ def test_radii_of_the_aileron_nose_are_the_straight_taper_plus_the_sheet():
 def test_male_set_is_the_inside_radius():
     outcome = _run("profile-templates", kind="male", touches="inside")
     assert _value(outcome, "radii")[2] == pytest.approx(0.95)
+
+
+def test_hinge_line_runs_straight_through_the_boards():
+    raw = tomllib.loads((EXAMPLES / "profile-templates.toml").read_text(encoding="utf-8"))
+    ends = [
+        end | {"hinge_aft": aft, "hinge_up": up}
+        for end, aft, up in zip(raw["ends"], ("3.2", "2.3"), ("-.4", "-.3"), strict=True)
+    ]
+    outcome = _run("profile-templates", ends=ends, kind="male", touches="inside")
+    places = [i.at for s in outcome.templates for i in s.items if isinstance(i, Marker)]
+    share = np.array([2, 14.5, 29, 43.5, 56]) / 58
+    assert np.allclose(places, np.stack([3.2 - 0.9 * share, -0.4 + 0.1 * share], axis=1))
 
 
 def test_template_beyond_the_drawn_sections_is_refused():

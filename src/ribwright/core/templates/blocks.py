@@ -11,7 +11,7 @@ from ribwright.core.geometry import Outline, flattened, offset_outline, outline
 from ribwright.core.geometry.outlines import FloatArray, counter_clockwise
 from ribwright.core.scene import Circle, Item, Scene, Text, hand_mark, together
 from ribwright.core.scene.items import HandOf
-from ribwright.core.templates.shape import as_item, surface, turned_outline
+from ribwright.core.templates.shape import as_item, is_inside, surface, turned_outline
 from ribwright.errors import GeometryError, OutOfRangeError
 
 
@@ -74,7 +74,7 @@ def form_block(
         items.append(as_item(foot, "hidden", "marked"))
     ring = flattened(top, chord_error_in=0.001)
     for n, pin in enumerate(pins):
-        if not _inside(ring, pin, pin_in):
+        if not is_inside(top, pin, pin_in / 2):
             raise GeometryError(
                 "tooling pins",
                 because=f"pin {n + 1} lies off the block",
@@ -100,16 +100,6 @@ def form_block(
         foot,
         relief,
     )
-
-
-def _inside(ring: FloatArray, point: tuple[float, float], diameter: float) -> bool:
-    p, q = ring, np.roll(ring, -1, axis=0)
-    x, y = point
-    level = (p[:, 1] > y) != (q[:, 1] > y)
-    with np.errstate(divide="ignore", invalid="ignore"):
-        at = p[:, 0] + (y - p[:, 1]) * (q[:, 0] - p[:, 0]) / (q[:, 1] - p[:, 1])
-    odd = bool(np.sum(level & (x < at)) % 2)
-    return odd and bool((np.hypot(*(ring - np.array(point)).T) > diameter / 2).all())
 
 
 def cradle(

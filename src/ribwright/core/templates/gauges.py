@@ -6,6 +6,7 @@ of a few thousandths, and each drawing says so.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -224,3 +225,43 @@ def sight_overlay(
         "Sight-line overlay",
         f"Bend of {bend_allowance_in:.3f} in; sight line {radius_in:.3f} in from where it begins.",
     )
+
+
+def wedge_gauge(
+    *, half_angle_deg: float, depth_in: float = 1.5, root_in: float = 0.0, title: str = "Trailing-edge gauge"
+) -> Scene:
+    """Board with a V that goes over a trailing edge: light under either side shows a wrong angle or a bow.
+
+    Args:
+        half_angle_deg: of the wedge, between skin and chord line.
+        depth_in: how far the V reaches forward along the chord line.
+        root_in: thickness of the blunt edge at its aft end.
+
+    Raises:
+        OutOfRangeError: an angle, depth or edge that is no wedge.
+    """
+    if not 0.5 <= half_angle_deg <= 30:
+        raise OutOfRangeError(
+            "wedge half-angle", found=f"{half_angle_deg:g} degrees", allowed="0.5 to 30 degrees"
+        )
+    if not (0.3 <= depth_in <= 12 and 0 <= root_in <= 1):
+        raise OutOfRangeError(
+            "depth or blunt edge", found=f"{depth_in:g}, {root_in:g} in", allowed="0.3 to 12 and 0 to 1 in"
+        )
+    rise = depth_in * math.tan(math.radians(half_angle_deg))
+    mouth = root_in / 2 + rise
+    # The V's root is relieved so that the edge itself does not bear.
+    relief = min(0.06, 0.2 * depth_in)
+    back, tall = depth_in + 0.9, mouth + 0.7
+    ring = [
+        (0.0, mouth), (0.0, tall), (back, tall), (back, -tall), (0.0, -tall), (0.0, -mouth),
+        (depth_in, -root_in / 2 - 1e-3), (depth_in + relief, -root_in / 2 - 1e-3),
+        (depth_in + relief, root_in / 2 + 1e-3), (depth_in, root_in / 2 + 1e-3),
+    ]  # fmt: skip
+    items: list[Item] = [
+        Polyline(tuple(ring), True, "outline", "cut"),
+        Line((0.0, 0.0), (back, 0.0), "centre", "marked"),
+        Text((0.1, tall - 0.2), f"{title}: half-angle {half_angle_deg:g} degrees each side", 0.08),
+        Text((0.1, -tall + 0.1), "chord line = middle line; slide along, watch for light", 0.07),
+    ]
+    return Scene(tuple(items), title, f"V gauge of {2 * half_angle_deg:g} degrees, {depth_in:g} in deep.")

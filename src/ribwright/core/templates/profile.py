@@ -6,6 +6,7 @@ given at the outside or the inside of the sheet, and the template is made for th
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 
@@ -13,9 +14,9 @@ import numpy as np
 
 from ribwright.core.geometry import Outline, crossing, flattened, length_in, offset_outline
 from ribwright.core.geometry.outlines import FloatArray
-from ribwright.core.scene import Circle, Item, Line, Scene, Text, hand_mark, orientation, together
+from ribwright.core.scene import Circle, Item, Line, Marker, Scene, Text, hand_mark, orientation, together
 from ribwright.core.scene.items import HandOf
-from ribwright.core.templates.shape import as_item, joined, surface
+from ribwright.core.templates.shape import as_item, is_inside, joined, surface
 from ribwright.errors import GeometryError, OutOfRangeError
 
 Surface = Literal["outside", "inside"]
@@ -48,6 +49,15 @@ class Label:
     faces: str = "outboard"
 
 
+@dataclass(frozen=True, slots=True)
+class BoardHole:
+    """A hole in the board itself, such as the hinge centre: a rod through all boards shows the hinge line."""
+
+    at_in: tuple[float, float]
+    diameter_in: float
+    words: str
+
+
 def profile_template(
     profile: Outline | FloatArray,
     label: Label,
@@ -59,6 +69,7 @@ def profile_template(
     backing_in: float = 1.25,
     kerf_in: float = 0.0,
     datum_y_in: float = 0.0,
+    holes: Sequence[BoardHole] = (),
 ) -> ProfileTemplate:
     """The template of one station.
 
@@ -72,9 +83,11 @@ def profile_template(
         backing_in: width of the board round a female profile.
         kerf_in: width of the cut; the path is moved by half of it into the waste.
         datum_y_in: height of the chord line, marked and notched.
+        holes: holes in the board, in the profile's axes.
 
     Raises:
-        GeometryError: the profile bends tighter than the sheet is thick, or its ends don't leave a board.
+        GeometryError: the profile bends tighter than the sheet is thick, its ends don't leave a board, or a
+            hole lies off the board.
         OutOfRangeError: a negative kerf, or a backing too narrow to hold.
     """
     if not 0 <= kerf_in <= 0.25:
@@ -98,6 +111,7 @@ def profile_template(
     if kerf_in:
         items.append(as_item(edge, "thin", "printed"))
     items += _marks(edge, kind, datum_y_in)
+    items += _board_holes(body, holes)
     lettering = _lettering(edge, label, kind, touches, backing_in)
     described = (
         f"{kind.capitalize()} template of {label.part} at station {label.station_in:g} in, held against the "
@@ -139,6 +153,20 @@ def _male(edge: Outline, datum_y: float) -> Outline:
     way = span / np.hypot(*span)
     inwards = np.array([-way[1], way[0]])
     return joined(edge, np.array([at - way * n, at + inwards * n, at + way * n]))
+
+
+def _board_holes(body: Outline, holes: Sequence[BoardHole]) -> list[Item]:
+    items: list[Item] = []
+    for hole in holes:
+        if not is_inside(body, hole.at_in, hole.diameter_in / 2):
+            raise GeometryError(
+                hole.words,
+                because="this hole lies off the board",
+                found=f"at ({hole.at_in[0]:.3f}, {hole.at_in[1]:.3f}) in",
+                mend="Make the other kind of template, or a wider board",
+            )
+        items.append(Marker(hole.at_in, "hole", hole.words, hole.diameter_in, 0.08))
+    return items
 
 
 def _marks(edge: Outline, kind: Kind, datum_y: float) -> list[Item]:

@@ -8,7 +8,7 @@ from itertools import pairwise
 from ribwright.core.audit import Outcome, Result, Worksheet, calculation, choice, quantity, rows, text
 from ribwright.core.geometry import length_in
 from ribwright.core.scene.items import HandOf
-from ribwright.core.templates.profile import Kind, Label, Surface, profile_template
+from ribwright.core.templates.profile import BoardHole, Kind, Label, Surface, profile_template
 from ribwright.core.templates.skin import NoseStation, nose_at
 from ribwright.core.units import Quantity
 from ribwright.errors import GeometryError, OutsideTableError
@@ -48,6 +48,14 @@ class DrawnNose:
         low="-30 deg",
         high="30 deg",
     )
+    hinge_aft: Quantity | None = quantity(
+        "in", "Hinge aft of the nose", help="from the foremost point; leave empty for no hinge hole", example="3.2",
+        low="-24 in", high="96 in", optional=True,
+    )  # fmt: skip
+    hinge_up: Quantity | None = quantity(
+        "in", "Hinge above the chord line", help="negative below", example="-.4", low="-24 in", high="24 in",
+        optional=True,
+    )  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)
@@ -126,6 +134,23 @@ def between(ends: tuple[DrawnNose, ...], station_in: float) -> NoseStation:
     )
 
 
+HINGE_ROD_IN = 0.125
+
+
+def hinge_at(ends: tuple[DrawnNose, ...], station_in: float) -> tuple[BoardHole, ...]:
+    """The hinge centre at a station, on the straight line through the drawn ones; none where it isn't drawn."""
+    drawn = sorted((e for e in ends if e.hinge_aft is not None), key=lambda e: e.station.value)
+    for a, b in pairwise(drawn):
+        if a.station.value - 1e-9 <= station_in <= b.station.value + 1e-9:
+            t = (station_in - a.station.value) / (b.station.value - a.station.value)
+            x, y = (
+                (1 - t) * (p.value if p else 0.0) + t * (q.value if q else 0.0)
+                for p, q in ((a.hinge_aft, b.hinge_aft), (a.hinge_up, b.hinge_up))
+            )
+            return (BoardHole((x, y), HINGE_ROD_IN, "hinge centre"),)
+    return ()
+
+
 @calculation(
     "profile-templates",
     title="Profile templates of a rolled nose",
@@ -162,6 +187,7 @@ def profile_templates(spec: ProfileSet, ws: Worksheet) -> Outcome:
             kind=kind,
             backing_in=spec.backing.value,
             kerf_in=spec.kerf.value,
+            holes=hinge_at(spec.ends, nose.station_in),
         )
         radius = nose.inside_radius_in + (t if touches == "outside" else 0.0)
         ws.worked_out(

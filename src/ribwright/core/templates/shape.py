@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from ribwright.core.geometry import Outline, offset_outline, outline, parallel, with_arcs
+from ribwright.core.geometry import Outline, flattened, offset_outline, outline, parallel, with_arcs
 from ribwright.core.geometry.outlines import FloatArray
 from ribwright.core.scene import Point, Polyline
 from ribwright.core.scene.items import Layer, Style
@@ -56,3 +56,18 @@ def joined(first: Outline, corners: list[Point] | FloatArray) -> Outline:
     extra = np.asarray(corners, dtype=np.float64).reshape(-1, 2)
     bulges = np.concatenate([first.bulges[:-1], np.zeros(1 + len(extra))])
     return Outline(np.concatenate([first.points_in, extra]), bulges, True)
+
+
+def is_inside(made: Outline, point: Point, clear_in: float) -> bool:
+    """Whether a point lies inside a closed outline and at least ``clear_in`` from its edge."""
+    p = flattened(made, chord_error_in=0.001)
+    q = np.roll(p, -1, axis=0)
+    at = np.array(point)
+    level = (p[:, 1] > at[1]) != (q[:, 1] > at[1])
+    with np.errstate(divide="ignore", invalid="ignore"):
+        crossing_x = p[:, 0] + (at[1] - p[:, 1]) * (q[:, 0] - p[:, 0]) / (q[:, 1] - p[:, 1])
+    odd = bool(np.sum(level & (at[0] < crossing_x)) % 2)
+    step = q - p
+    share = np.clip(np.sum((at - p) * step, axis=1) / np.sum(step * step, axis=1), 0, 1)
+    away = np.hypot(*(p + share[:, None] * step - at).T)
+    return odd and bool(away.min() >= clear_in)
