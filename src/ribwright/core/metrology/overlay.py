@@ -13,7 +13,7 @@ Floats = NDArray[np.float64]
 
 ROOM_MM = 14.0
 DOUBTFUL_MM = 0.2  # u95 beyond which a place is hatched
-GAIN = 20.0
+GAIN = 10.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,7 +47,7 @@ def laid_flat(picture: NDArray[np.uint8], reading: ProfileReading, *, px_per_mm:
 
 
 def overlay_svg(reading: ProfileReading, flat: Flat, *, image_href: str, tolerance_mm: float) -> str:
-    """SVG in millimetres: the flat photo, target, traced edge, deviation 20 times enlarged, doubt hatched.
+    """SVG in millimetres: the flat photo, target, traced edge, deviation ten times enlarged, doubt hatched.
 
     Args:
         reading: what was measured.
@@ -78,25 +78,25 @@ def overlay_svg(reading: ProfileReading, flat: Flat, *, image_href: str, toleran
         _line(target, "#0057b7", 0.25, "target"),
     ]
     for sign in (-1, 1):
-        limit = place + sign * GAIN * tolerance_mm * normal * 0.5
+        limit = place + sign * GAIN * tolerance_mm * normal
         lines.append(_line(limit, "#0057b7", 0.12, "limit, enlarged", dash="1 1"))
     for run in _runs(reading.contour_seen):
         lines.append(_line(reading.contour_mm[run], "#d00000", 0.2, "traced edge"))
-    enlarged = place + 0.5 * GAIN * np.nan_to_num(reading.deviation_mm)[:, None] * normal
+    enlarged = place + GAIN * np.nan_to_num(reading.deviation_mm)[:, None] * normal
     for run in _runs(seen):
-        lines.append(_line(enlarged[run], "#111111", 0.35, f"deviation {0.5 * GAIN:g} times enlarged"))
+        lines.append(_line(enlarged[run], "#111111", 0.35, f"deviation {GAIN:g} times enlarged"))
     for k in np.flatnonzero(~seen | (np.nan_to_num(reading.u95_mm, nan=9.0) > DOUBTFUL_MM)):
         a, b = place[k] - 3 * normal[k], place[k] + 3 * normal[k]
         lines.append(_line(np.array([a, b]), "url(#doubt)", 2.4, "doubtful or not seen"))
     if seen.any():
-        k = int(np.nanargmax(np.abs(reading.deviation_mm)))
-        spot = place[k] + 6 * normal[k]
-        text = f"{reading.deviation_mm[k]:+.2f} &#177; {reading.u95_mm[k]:.2f} mm"
+        worst = int(np.nanargmax(np.abs(reading.deviation_mm)))
+        spot = place[worst] + 6 * normal[worst]
+        text = f"{reading.deviation_mm[worst]:+.2f} &#177; {reading.u95_mm[worst]:.2f} mm"
         lines.append(
-            f'<circle cx="{place[k][0]:.2f}" cy="{place[k][1]:.2f}" r="1" fill="none" stroke="#d00000"/>'
+            f'<circle cx="{place[worst][0]:.2f}" cy="{place[worst][1]:.2f}" r="1" fill="none" stroke="#d00000"/>'
         )
         lines.append(f'<text x="{spot[0]:.2f}" y="{spot[1]:.2f}">{text}</text>')
-    words = f"{reading.finding}; tolerance &#177; {tolerance_mm:g} mm; black line: deviation x {0.5 * GAIN:g}"
+    words = f"{reading.finding}; tolerance &#177; {tolerance_mm:g} mm; black line: deviation x {GAIN:g}"
     lines.append(f'<text x="{x0 + 2:.2f}" y="{y0 + h + 5:.2f}">{words}</text>')
     lines.append(f'<text x="{x0 + 2:.2f}" y="{y0 + h + 10:.2f}">hatched: doubtful or not seen</text></svg>')
     return "\n".join(lines)

@@ -248,23 +248,29 @@ def _between(known: Floats, values: Floats, wanted: Floats) -> Floats:
 
 def smooth_along(arc_mm: Floats, offset_mm: Floats, weight: Floats, at_mm: Floats) -> tuple[Floats, Floats]:
     """Robust local straight-line fit; value and one-sigma of it at each of ``at_mm``."""
-    gap = arc_mm[None, :] - at_mm[:, None]
-    kernel = np.clip(1 - (gap / SMOOTH_MM) ** 2, 0, 1) * weight[None, :]
+    step = (arc_mm[-1] - arc_mm[0]) / max(len(arc_mm) - 1, 1)
+    half = int(np.ceil(SMOOTH_MM / step)) + 1
+    middle = np.clip(np.searchsorted(arc_mm, at_mm), 0, len(arc_mm) - 1)
+    rows = middle[:, None] + np.arange(-half, half + 1)
+    there = (rows >= 0) & (rows < len(arc_mm))
+    rows = np.clip(rows, 0, len(arc_mm) - 1)
+    gap, values = arc_mm[rows] - at_mm[:, None], offset_mm[rows]
+    basic = np.clip(1 - (gap / SMOOTH_MM) ** 2, 0, 1) * weight[rows] * there
+    kernel = basic
     value = np.zeros(len(at_mm))
     for turn in range(3):
         s0, s1, s2 = kernel.sum(axis=1), (kernel * gap).sum(axis=1), (kernel * gap**2).sum(axis=1)
-        m0, m1 = (kernel * offset_mm).sum(axis=1), (kernel * gap * offset_mm).sum(axis=1)
+        m0, m1 = (kernel * values).sum(axis=1), (kernel * gap * values).sum(axis=1)
         det = s0 * s2 - s1**2
         good = det > 1e-9 * np.maximum(s0, 1e-12) ** 2
         safe = np.where(good, det, 1.0)
         value = np.where(good, (s2 * m0 - s1 * m1) / safe, m0 / np.maximum(s0, 1e-12))
         slope = np.where(good, (s0 * m1 - s1 * m0) / safe, 0.0)
-        miss = offset_mm[None, :] - value[:, None] - slope[:, None] * gap
+        miss = values - value[:, None] - slope[:, None] * gap
         spread = np.sqrt((kernel * miss**2).sum(axis=1) / np.maximum(s0, 1e-12))
         if turn < 2:
             limit = 2.5 * np.maximum(np.minimum(spread, 0.3), 0.01)[:, None]
-            kernel = np.clip(1 - (gap / SMOOTH_MM) ** 2, 0, 1) * weight[None, :]
-            kernel = kernel / np.maximum(np.abs(miss) / limit, 1.0) ** 2
+            kernel = basic / np.maximum(np.abs(miss) / limit, 1.0) ** 2
     count = kernel.sum(axis=1) ** 2 / np.maximum((kernel**2).sum(axis=1), 1e-12)
     return value, spread / np.sqrt(np.maximum(count / NEWS_ROWS, 1.0))
 

@@ -20,7 +20,7 @@ INSIDE_MM, OUTSIDE_MM = 0.28, 0.95  # how far a rim's model reaches to both side
 SHADES_MM = (0.12, 0.25, 0.45)  # lengths of the shade at a head's foot
 BLURS_MM = (0.06, 0.10, 0.16)
 CLEAR_BREAK = 2.5  # evidence beyond which a rim is plainly there
-BEND_COST = 0.05
+BEND_COST, REACH = 0.05, 3  # of a path round the rim: cost and most change, in samples a ray
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,6 +76,8 @@ def find_rim(
         thin: True for a flush head or hole, whose rim is a thin dark line: its middle is the rim.
         look: shade and blur of this row's rims, from ``look_of``; None for thin ones.
     """
+    from ribwright.core.metrology.paths_compiled import closed_path
+
     log_light = np.log(np.maximum(light, 3e-3))
     # neighbouring rays see the same rim: average over about 11 degrees first
     log_light = _round_mean(log_light, 1)
@@ -88,7 +90,7 @@ def find_rim(
         score = np.clip(strength / CLEAR_BREAK, 0, 1)
     inside = (radius_mm >= low_mm) & (radius_mm <= high_mm)
     columns = np.flatnonzero(inside)
-    path = columns[_closed_path(score[:, columns])]
+    path = columns[closed_path(np.ascontiguousarray(score[:, columns]), REACH, BEND_COST)]
     rows = np.arange(ANGLES)
     at = _peak(strength, path)
     r = radius_mm[0] + at * STEP_MM
@@ -166,31 +168,6 @@ def _filtered(values: Floats, kernel: Floats) -> Floats:
     for k, w in enumerate(kernel):
         out += w * padded[:, k : k + values.shape[1]]
     return out
-
-
-def _closed_path(score: Floats) -> NDArray[np.int64]:
-    """Best path round all rays that ends where it began (run twice round, the middle is kept)."""
-    rays, states = score.shape
-    reach = 3
-    cost = BEND_COST * np.arange(-reach, reach + 1, dtype=np.float64) ** 2
-    twice = np.vstack([score, score])
-    best = np.empty_like(twice)
-    best[0] = twice[0]
-    padded = np.full(states + 2 * reach, -1e9)
-    view = np.lib.stride_tricks.sliding_window_view(padded, 2 * reach + 1)
-    came = np.zeros(twice.shape, dtype=np.int64)
-    for i in range(1, 2 * rays):
-        padded[reach : reach + states] = best[i - 1]
-        choice = view - cost
-        k = choice.argmax(axis=1)
-        came[i] = k - reach
-        best[i] = choice[np.arange(states), k] + twice[i]
-    path = np.empty(2 * rays, dtype=np.int64)
-    path[-1] = int(best[-1].argmax())
-    for i in range(2 * rays - 1, 0, -1):
-        path[i - 1] = path[i] + came[i, path[i]]
-    half = rays // 2
-    return np.roll(path[half : half + rays], half)
 
 
 def _peak(strength: Floats, path: NDArray[np.int64]) -> Floats:

@@ -202,30 +202,33 @@ def _round_votes(
     import cv2
 
     log_light = np.log(np.maximum(patch, 4e-3)).astype(np.float32)
-    log_light = cv2.GaussianBlur(log_light, (0, 0), 1.2)
+    log_light = cv2.resize(log_light, None, fx=0.5, fy=0.5, interpolation=cv2.INTER_AREA)
+    log_light = cv2.GaussianBlur(log_light, (0, 0), 0.8)
     gx = cv2.Sobel(log_light, cv2.CV_32F, 1, 0, ksize=3)
     gy = cv2.Sobel(log_light, cv2.CV_32F, 0, 1, ksize=3)
     size = np.hypot(gx, gy)
-    inner = cv2.erode(seen.astype(np.uint8), np.ones((5, 5), np.uint8)) > 0
+    height, width = size.shape
+    inner = cv2.resize(cv2.erode(seen.astype(np.uint8), np.ones((9, 9), np.uint8)), (width, height)) > 0
     size = np.where(inner, size, 0.0)
-    floor = float(np.quantile(size[::3, ::3], 0.5)) * 1.5 + 1e-6
-    rows, columns = np.nonzero(size > max(floor, float(np.quantile(size[::3, ::3], 0.86))))
+    floor = float(np.quantile(size[::2, ::2], 0.5)) * 1.5 + 1e-6
+    rows, columns = np.nonzero(size > max(floor, float(np.quantile(size[::2, ::2], 0.84))))
     g = size[rows, columns]
     ux, uy = gx[rows, columns] / g, gy[rows, columns] / g
     weight = np.minimum(g / floor, 3.0)
-    height, width = patch.shape
+    cell = 2 * cell_mm
     votes = np.zeros(height * width)
-    for r in np.arange(low_mm, high_mm + 0.05, 0.14) / cell_mm:
+    for r in np.arange(low_mm, high_mm + 0.05, 0.7 * cell) / cell:
         for sign in (1.0, -1.0):
             x = np.rint(columns + sign * r * ux).astype(np.int64)
             y = np.rint(rows + sign * r * uy).astype(np.int64)
             ok = (x >= 0) & (x < width) & (y >= 0) & (y < height)
             votes += np.bincount(y[ok] * width + x[ok], weight[ok] / r, minlength=height * width)
-    field = cv2.GaussianBlur(votes.reshape(height, width), (0, 0), 0.15 / cell_mm)
-    wide = cv2.GaussianBlur(field, (0, 0), 1.6 * high_mm / cell_mm)
-    field = np.maximum(field - wide, 0.0)
+    field = cv2.GaussianBlur(votes.reshape(height, width).astype(np.float32), (0, 0), 1.0)
+    wide = int(4.0 * high_mm / cell) | 1
+    field = np.maximum(field - cv2.blur(field, (wide, wide)), 0.0)
     spread = float(np.quantile(field[::2, ::2], 0.90)) + 1e-9
-    return np.asarray(field / spread, dtype=np.float64)
+    full = cv2.resize(field, patch.shape[::-1], interpolation=cv2.INTER_LINEAR)
+    return np.asarray(full / spread, dtype=np.float64)
 
 
 def _tops(votes: Floats, x: Floats, y: Floats, reach: int) -> tuple[Floats, Floats]:

@@ -137,24 +137,10 @@ def best_path(score: Floats) -> tuple[NDArray[np.int64], Floats]:
     Returns:
         path (rows,), and for each row and state the worth of the best whole path through it.
     """
-    rows, states = score.shape
-    reach = np.arange(-REACH_STATES, REACH_STATES + 1)
-    cost = BEND_COST * reach.astype(np.float64) ** 2
-    ahead, behind = np.empty_like(score), np.empty_like(score)
-    padded = np.full(states + 2 * REACH_STATES, -1e9)
-    view = np.lib.stride_tricks.sliding_window_view(padded, 2 * REACH_STATES + 1)
-    inner = padded[REACH_STATES : REACH_STATES + states]
-    ahead[0] = score[0]
-    for i in range(1, rows):
-        inner[:] = ahead[i - 1]
-        ahead[i] = (view - cost).max(axis=1) + score[i]
-    behind[-1] = 0.0
-    for i in range(rows - 2, -1, -1):
-        inner[:] = behind[i + 1] + score[i + 1]
-        behind[i] = (view - cost).max(axis=1)
-    worth = ahead + behind
-    path = worth.argmax(axis=1)
-    return path, worth
+    from ribwright.core.metrology.paths_compiled import best_through
+
+    worth = np.asarray(best_through(np.ascontiguousarray(score), REACH_STATES, BEND_COST))
+    return worth.argmax(axis=1), worth
 
 
 def _tone_along(band: Floats, outer: Floats, inner: Floats, path: NDArray[np.int64]) -> Floats:
@@ -163,15 +149,15 @@ def _tone_along(band: Floats, outer: Floats, inner: Floats, path: NDArray[np.int
     tone = np.maximum(band[rows, path], 1e-4)
     sure = np.minimum(outer[rows, path], inner[rows, path])
     weight = np.clip(sure, 0.02, 0.4) ** 2
-    half = 25
-    out = np.empty(len(path))
-    log_tone = np.log(tone)
-    for i in range(len(path)):
-        a, b = max(0, i - half), min(len(path), i + half + 1)
-        order = np.argsort(log_tone[a:b])
-        total = np.cumsum(weight[a:b][order])
-        out[i] = log_tone[a:b][order][np.searchsorted(total, total[-1] / 2)]
-    return np.exp(out)
+    log_tone, half = np.log(tone), 25
+    padded, weights = np.pad(log_tone, half, mode="edge"), np.pad(weight, half)
+    around = np.lib.stride_tricks.sliding_window_view(padded, 2 * half + 1)
+    heavy = np.lib.stride_tricks.sliding_window_view(weights, 2 * half + 1)
+    order = np.argsort(around, axis=1)
+    total = np.cumsum(np.take_along_axis(heavy, order, axis=1), axis=1)
+    middle = (total < total[:, -1:] / 2).sum(axis=1)
+    at = order[rows, np.minimum(middle, 2 * half)]
+    return np.exp(around[rows, at])
 
 
 def _doubt(worth: Floats, path: NDArray[np.int64], offset_mm: Floats) -> Floats:
@@ -226,24 +212,23 @@ def _refine(
     return strip.offset_mm[at] + result[0], result[1], chosen, result[2]
 
 
-SHIFTS_MM = np.arange(-0.30, 0.3001, 0.02)
+SHIFTS_MM = np.arange(-0.30, 0.3001, 0.03)
 
 
 def _left_over(data: Floats, x: Floats, t: float, blur: float, kind: int) -> Floats:
     """Squares left over for each row and shift; kind 0: both edges, 1: the outer alone, 2: the inner alone."""
-    power = (data**2).sum(axis=1)
-    out = np.empty((len(data), len(SHIFTS_MM)))
-    for k, shift in enumerate(SHIFTS_MM):
-        outer, inner = _step(x - shift, blur), _step(x - shift + t, blur)
-        base = ([outer, inner - outer, 1.0 - inner], [outer, 1.0 - outer], [inner, 1.0 - inner])[kind]
-        q, _ = np.linalg.qr(np.column_stack(base))
-        out[:, k] = power - ((data @ q) ** 2).sum(axis=1)
-    return np.maximum(out, 0.0)
+    shifted = x[None, :] - SHIFTS_MM[:, None]
+    outer, inner = _step(shifted, blur), _step(shifted + t, blur)
+    base = ([outer, inner - outer, 1.0 - inner], [outer, 1.0 - outer], [inner, 1.0 - inner])[kind]
+    q = np.linalg.qr(np.stack(base, axis=2))[0]  # (shifts, samples, levels)
+    part = data @ q.transpose(1, 0, 2).reshape(len(x), -1)
+    explained = (part.reshape(len(data), len(SHIFTS_MM), -1) ** 2).sum(axis=2)
+    return np.asarray(np.maximum((data**2).sum(axis=1)[:, None] - explained, 0.0))
 
 
 def _blur_of(data: Floats, x: Floats, t: float, who: NDArray[np.bool_]) -> float:
     """The blur that suits most rows."""
-    some = data[who][:: max(1, int(who.sum()) // 100)]
+    some = data[who][:: max(1, int(who.sum()) // 60)]
     total = ((some - some.mean(axis=1, keepdims=True)) ** 2).sum(axis=1)
     worth = [
         float(np.median(_left_over(some, x, t, blur, 0).min(axis=1) / np.maximum(total, 1e-12)))
