@@ -342,3 +342,23 @@ def test_empty_and_unknown_are_refused():
     with pytest.raises(UnknownNameError):
         pdf_of_document(SHEET, "foolscap")
     assert _pages(pdf_of_document(Document("Empty")))[0][3].startswith("Empty")
+
+
+def test_no_heading_ends_a_page():
+    """Whatever stands before it, a heading takes the first line of what follows along."""
+    for lines in range(36, 60):
+        blocks = (
+            *(Paragraph(f"line {n}") for n in range(lines)),
+            Heading("Look out for", 2),
+            Bullets(("first", "second")),
+        )
+        for page in _pages(pdf_of_document(Document("t", blocks=blocks))):
+            said = page[3].splitlines()
+            if "Look out for" in said:
+                assert "first" in said[said.index("Look out for") + 1]
+
+
+def test_a_long_title_takes_two_lines_of_the_title_block():
+    title = "DN-2101 nose skin, left aileron, female template, station 14.5 in"
+    text = _text(pdf_of_pages(full_size(Scene((Circle((0, 0), 1),)), title_block=TitleBlock(title))))
+    assert title in text.replace("\n", " ")

@@ -83,7 +83,8 @@ def test_head_gauge_has_the_limits_as_gaps_and_holes():
     assert heights == {0.05, 0.038, 0.07}
     # gaps wide enough to clear the head that they measure
     x = [x for x, y in plate.points if abs(y - 0.038) < 1e-9]
-    assert max(x) - min(x) > 0.122 * 1.5
+    assert max(x) - min(x) == pytest.approx(1.8 * 0.122)
+    assert (max(x) + min(x)) / 2 == pytest.approx(0.94)
     with pytest.raises(OutOfRangeError):
         head_gauge([HeadLimits("1/8", 0.163, 0.070, 0.050)])
     with pytest.raises(OutOfRangeError):

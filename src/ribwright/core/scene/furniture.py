@@ -97,7 +97,16 @@ def _title(area: Bounds, block: TitleBlock, number: int, of: int) -> list[Item]:
     ]
     x, y = area.left + 0.08, area.top - 0.17
     room = area.width - 0.16
-    items.append(Text((x, y), fitted(block.title or "Template", room, 0.11, bold=True), 0.11, bold=True))
+    title = block.title or "Template"
+    if width_of(title, 0.11, bold=True) <= room:
+        items.append(Text((x, y), title, 0.11, bold=True))
+    else:
+        first = _head(title, room, 0.09)
+        items.append(Text((x, y + 0.03), fitted(first, room, 0.09, bold=True), 0.09, bold=True))
+        y -= 0.12
+        items.append(
+            Text((x, y), fitted(title[len(first) :].strip(), room, 0.09, bold=True), 0.09, bold=True)
+        )
     lines = [
         " ".join(
             part for part in (f"Drawing {block.drawing}" if block.drawing else "", _revision(block)) if part
@@ -112,6 +121,17 @@ def _title(area: Bounds, block: TitleBlock, number: int, of: int) -> list[Item]:
     if block.hand != "none":
         items.append(Hand((area.right - 0.08, area.bottom + 0.22), block.hand, 0.17, "end"))
     return items
+
+
+def _head(text: str, room: float, height: float) -> str:
+    """As many whole words of ``text`` as fit."""
+    head = ""
+    for word in text.split(" "):
+        longer = f"{head} {word}".strip()
+        if head and width_of(longer, height, bold=True) > room:
+            break
+        head = longer
+    return head
 
 
 def _revision(block: TitleBlock) -> str:

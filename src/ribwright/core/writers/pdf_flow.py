@@ -66,9 +66,7 @@ def _sheets(flowables: list[Any], room: float, tall: float) -> list[list[tuple[A
         _, high = part.wrap(room, tall)
         before = max(gap, part.getSpaceBefore()) if sheets[-1] else 0.0
         need = high + before
-        if getattr(part, "keepWithNext", 0) and queue and not isinstance(queue[0], str):
-            queue[0].canv = scratch
-            need += min(queue[0].wrap(room, tall)[1], 60.0) + 6.0
+        need += _company(part, queue, scratch, room, tall)
         if need <= left + 0.01:
             sheets[-1].append((part, high, before))
             left -= high + before
@@ -96,6 +94,22 @@ def _sheets(flowables: list[Any], room: float, tall: float) -> list[list[tuple[A
             )
         queue[:0] = pieces
     return [sheet for sheet in sheets if sheet] or [[]]
+
+
+def _company(part: Any, queue: list[Any], scratch: Any, room: float, tall: float) -> float:
+    """Height of what must stand below this block on the same page: headings never end a page."""
+    wanted = 0.0
+    for follower in queue:
+        if not _kept_with_next(part) or isinstance(follower, str):
+            break
+        follower.canv = scratch
+        wanted += min(follower.wrap(room, tall)[1], 60.0) + 6.0
+        part = follower
+    return wanted
+
+
+def _kept_with_next(part: Any) -> bool:
+    return bool(getattr(part, "keepWithNext", 0) or getattr(getattr(part, "style", None), "keepWithNext", 0))
 
 
 def _styles() -> dict[str, Any]:
