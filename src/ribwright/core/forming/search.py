@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ribwright.core.forming.fibre import Array
-from ribwright.core.forming.profile_compiled import gaps_in, profiles_in
+from ribwright.core.forming.profile_compiled import gaps_in, profiles_in, rolled_gaps_in
 from ribwright.core.forming.rack import OnTools, Tool, tips_in
 from ribwright.core.forming.roll import windup_along_rad
 from ribwright.core.forming.scrap import Calibration, calibrated
@@ -81,17 +81,16 @@ def largest_gap_in(
     end = np.repeat(grid.end, stations, axis=0)
     pitch = radii[tool]
     end = np.where(end > 0.0, np.maximum(end - pitch * windup[tool, station[:, None]], 1e-3), 0.0)
-    _, profiles = profiles_in(
+    gaps = rolled_gaps_in(
         step_in=np.array([t.step_in for t in targets])[station],
         tip_in=tips[tool],
         end_in=end,
         fall_in=on.fall_in[tool],
         table_per_in=np.ascontiguousarray(on.table_per_in[0]),
         row=tool,
-        points=POINTS,
-    )
-    gaps = gaps_in(
-        profiles, np.stack([t.points_in for t in targets]), np.stack([t.normals for t in targets]), station
+        targets=np.stack([t.points_in for t in targets]),
+        normals=np.stack([t.normals for t in targets]),
+        which=station,
     )
     return np.asarray(gaps.reshape(count, stations).max(axis=1))
 
