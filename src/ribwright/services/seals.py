@@ -14,7 +14,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from ribwright.core.record.chain import Problem
-from ribwright.errors import DiskError, FormatError, NoProjectError
+from ribwright.errors import DiskError, FormatError, NoProjectError, RibwrightError
 from ribwright.services.project import Project
 from ribwright.store import chain
 from ribwright.store.checking import check_store
@@ -65,7 +65,8 @@ def seal(project: Project) -> str:
 
 def short_seal(project: Project) -> str:
     """The seal as it is printed at the foot of a sheet."""
-    return seal(project).partition("-")[0] + "-" + seal(project).partition("-")[2][:12]
+    number, _, digest = seal(project).partition("-")
+    return f"{number}-{digest[:12]}"
 
 
 def check(
@@ -94,9 +95,13 @@ def check(
     if said is not None:
         wrong, sentence = _against(project, said)
         problems.extend(wrong)
-    with project.store.read() as connection:
-        seq, digest = chain.head_of(connection, project.id)
-    return CheckReport(seq, f"{seq}-{digest}", tuple(problems), sentence)
+    try:
+        found = seal(project)
+    except RibwrightError as error:
+        problems.append(Problem(0, "head", f"the end of the chain can't be read: {error}"))
+        found = "0-"
+    count = found.partition("-")[0]
+    return CheckReport(int(count) if count.isdecimal() else 0, found, tuple(problems), sentence)
 
 
 def sign_seal(project: Project, target: Path | str, *, key_file: Path | str | None = None) -> Path:

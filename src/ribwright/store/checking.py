@@ -34,8 +34,9 @@ def check_store(store: Store, progress: Progress | None = None) -> Iterator[Prob
         if store.dialect == "sqlite":
             told("file", 0)
             yield from _guarded("file", _check_file(connection))
+            yield from _guarded("tables", _check_whose(connection, store.project))
         told("chain", 0)
-        yield from _guarded("chain", follow(store.project, _chain_rows(connection, store.project)))
+        yield from _guarded("chain", follow(store.project, chain_rows(connection, store.project)))
         rows = new_rows()
         yield from _guarded("entries", _rebuild(connection, store.project, rows, told))
         told("tables", 0)
@@ -69,7 +70,8 @@ def _as_stored(connection: Connection) -> Iterator[None]:
         raw.text_factory = str
 
 
-def _chain_rows(connection: Connection, project: str) -> Iterator[tuple[int, str, str, str, str]]:
+def chain_rows(connection: Connection, project: str) -> Iterator[tuple[int, str, str, str, str]]:
+    """(seq, request_id, role, digest, text) of every entry, in order: what following the chain needs."""
     entry = schema.entry
     statement = (
         entry.select()
@@ -139,6 +141,15 @@ def _check_file(connection: Connection) -> Iterator[Problem]:
     for name in sorted(stored.keys() | _right_schema().keys()):
         if stored.get(name) != _right_schema().get(name):
             yield Problem(0, f"schema {name[1]}", "the table's description was changed")
+
+
+def _check_whose(connection: Connection, project: str) -> Iterator[Problem]:
+    """A project folder holds one project. Read past the indexes: a changed name hides behind them."""
+    for table in schema.metadata.sorted_tables:
+        if "project" in table.c:
+            query = f'SELECT rowid FROM "{table.name}" NOT INDEXED WHERE project IS NOT ?'
+            for (rowid,) in connection.exec_driver_sql(query, (project,)):
+                yield Problem(0, f"{table.name} row {rowid}", "it belongs to no project here")
 
 
 def _immutable(connection: Connection) -> bool:
