@@ -123,7 +123,7 @@ def splice_cell(table_name: str, thickness_in: float, size: str) -> Cell:
     return table(f"ac43/table-{table_name}").at(thickness_in, size)
 
 
-def _proposed_size(table_name: str, kind: str, thickness_in: float, width_in: float) -> tuple[str, str]:
+def proposed_size(table_name: str, kind: str, thickness_in: float, width_in: float) -> tuple[str, str]:
     """Diameter and why; only sizes for which the table prints a number at this thickness."""
     printed = []
     for size in SIZES:
@@ -247,7 +247,7 @@ def splice(spec: Splice, ws: Worksheet) -> Outcome:
         ws.called_out("rivet diameter", f"{spec.size} in", where)
         size = spec.size
     else:
-        size, why = _proposed_size(used, kind, t, width)
+        size, why = proposed_size(used, kind, t, width)
         ws.worked_out(
             "rivet diameter", f"{size} in", why, value=float(Fraction(size)), unit="in", rung="seen"
         )
