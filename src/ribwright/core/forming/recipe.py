@@ -22,11 +22,11 @@ from ribwright.core.forming.search import (
     Rows,
     cloud_in,
     drop_idle_pass,
+    farthest_in,
     largest_gap_in,
     moved,
     refined,
     settings,
-    width_in,
     windup_at_rad,
 )
 from ribwright.core.forming.target import Target
@@ -128,7 +128,7 @@ def best_recipe(
     middle = on_tools(world, radii, held_in=rolling.held_in, rows=np.array([0], dtype=np.intp))
     overlap = max(rolling.overlaps_in)
     tips = tips_in(middle.moment_lbf[0], radii, np.array(rolling.tape_shear_psi * overlap))
-    usable = _usable(targets, tools, radii, tips, middle, rolling.tape_shear_psi * overlap)
+    usable = _usable(targets, radii, tips, middle, rolling.tape_shear_psi * overlap)
     windup = windup_at_rad(targets, tools, middle.moment_lbf[0], rolling, length_in)
     grid = settings(targets, usable, tips, two_passes=two_passes)
     gaps = largest_gap_in(grid, targets, middle, radii, tips, windup)
@@ -294,9 +294,7 @@ def _least_overlap(
     return max(rolling.overlaps_in), tips
 
 
-def _usable(
-    targets: tuple[Target, ...], tools: tuple[Tool, ...], radii: Array, tips: Array, on: OnTools, tape: float
-) -> Rows:
+def _usable(targets: tuple[Target, ...], radii: Array, tips: Array, on: OnTools, tape: float) -> Rows:
     lies = tips <= radii
     if not bool(np.any(lies)):
         needed = tape_needed_lbf_per_in(moment_lbf_in_per_in=on.moment_lbf[0], tool_radius_in=radii)
@@ -307,17 +305,16 @@ def _usable(
             allowed=f"{float(np.min(needed)):.1f} lb an inch or more",
             mend="lap more tape on the sheet, use stronger tape, clamp the edge, or a larger tool",
         )
-    width = width_in(targets)
-    fits = lies & (tips < 0.8 * width)
+    width = farthest_in(targets)
+    fits = lies & (tips < 0.95 * width)
     if not bool(np.any(fits)):
         raise FormingError(
             "tools",
             because="every tool is too large for the width that is rolled",
-            found=f"tip of {float(np.min(tips[lies])):.2f} in on a width of {width:.2f} in",
-            allowed=f"a tip under {0.8 * width:.2f} in",
+            found=f"a strip of {float(np.min(tips[lies])):.2f} in stands off, {width:.2f} in are to be rolled",
+            allowed=f"under {0.95 * width:.2f} in",
             mend="use a smaller tool or more tape",
         )
-    del tools
     return np.flatnonzero(fits)
 
 

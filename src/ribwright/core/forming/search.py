@@ -52,9 +52,8 @@ class Grid:
 
 
 def settings(targets: tuple[Target, ...], usable: Rows, tips: Array, *, two_passes: bool) -> Grid:
-    arc = max(target.arc_end_in for target in targets)
     least = min(target.arc_end_in for target in targets)
-    ends = np.linspace(0.45 * least, min(1.2 * arc, width_in(targets)), ENDS)
+    ends = np.linspace(0.45 * least, farthest_in(targets), ENDS)
     singles = [(float(i), float(i), e, 0.0) for i in usable for e in ends if e > tips[int(i)]]
     pairs: list[tuple[float, float, float, float]] = []
     if two_passes:
@@ -69,6 +68,11 @@ def settings(targets: tuple[Target, ...], usable: Rows, tips: Array, *, two_pass
         pairs = pairs[:: len(pairs) // MOST_PAIRS + 1]
     rows = np.array(singles + pairs)
     return Grid(tool=rows[:, :2], end=rows[:, 2:])
+
+
+def farthest_in(targets: tuple[Target, ...]) -> float:
+    """The farthest place to stop that is worth trying."""
+    return float(min(1.2 * max(target.arc_end_in for target in targets), width_in(targets)))
 
 
 def largest_gap_in(
