@@ -22,7 +22,7 @@ BUILDER = Actor("Ann Bell", "builder")
 
 
 def picture(
-    kind: str = "JPEG", size: tuple[int, int] = (2000, 1500), *, place: bool = False, when: str = ""
+    kind: str = "JPEG", size: tuple[int, int] = (1800, 1350), *, place: bool = False, when: str = ""
 ) -> bytes:
     image = Image.radial_gradient("L").resize(size).convert("RGB")
     exif = Image.Exif()
