@@ -177,17 +177,28 @@ def next_size(size: str, largest_in: float) -> str:
     return ""
 
 
-def replacement_steps(size: str, goes_in: str) -> tuple[str, ...]:
-    """Drilling a rivet out and putting the next one in."""
+def replacement_steps(size: str, goes_in: str, *, rivet_in: bool = True) -> tuple[str, ...]:
+    """Drilling a rivet out (where one is in) and putting the next one in."""
     drills = table("rivets/drill")
     same = goes_in == size
-    return (
+    out = (
         f"Centre-mark the manufactured head; drill it {drills.cell(size, 'pilot').text} no deeper than the head.",
         "Snap the head off with a pin punch of the shank's size; support the back, tap the shank out.",
+    )
+    final = drills.cell(goes_in, "final").text
+    seat = "" if same else f" for the {goes_in} rivet; seat every layer for the larger head where it is flush"
+    return (
+        *(
+            out
+            if rivet_in
+            else (
+                "If a rivet is in it already: drill its head off, punch the shank out, the back supported.",
+            )
+        ),
         "Measure the hole twice, square to each other.",
-        f"Drill {drills.cell(goes_in, 'final').text} through the clamped stack" + ("." if same else f" for the {goes_in} rivet; seat it for the larger head where it is flush."),
+        f"Drill {final} through the clamped stack{seat}.",
         "Deburr, set, measure the formed head; enter hole number, size and reason.",
-    )  # fmt: skip
+    )
 
 
 def judge(spec: Mistake, ws: Worksheet) -> Ruling:
@@ -232,7 +243,7 @@ def judge(spec: Mistake, ws: Worksheet) -> Ruling:
             return Ruling(ASK, f"A {bigger} rivet would clean the hole up, but edge distance or pitch does not hold for it, or was not entered.", (), bigger, percent, tuple(findings), tuple(requirements))  # fmt: skip
         return Ruling(
             MEND, f"A {bigger} rivet cleans the hole up; edge distance and pitch hold for it.",
-            (*replacement_steps(spec.size, bigger), *_count_rule()), bigger, percent, tuple(findings), tuple(requirements),
+            (*replacement_steps(spec.size, bigger, rivet_in=False), *_count_rule()), bigger, percent, tuple(findings), tuple(requirements),
         )  # fmt: skip
     if spec.what in ("short edge distance", "extra hole"):
         assert spec.edge is not None
@@ -326,7 +337,7 @@ def _too_deep(
         good = hold(edge_requirement("flush", d2), edge.value, f"edge distance for {ahead}") is Verdict.WITHIN
         good &= hold(pitch_requirement(d2), spec.pitch.value, f"pitch for {ahead}") is Verdict.WITHIN
         if good:
-            return Ruling(MEND, f"The next rivet, {ahead}, fills the seat; sheet, edge distance and pitch hold for it.", (*replacement_steps(spec.size, ahead), *_count_rule()), ahead, _percent(spec, ahead, ws), tuple(findings), tuple(requirements))  # fmt: skip
+            return Ruling(MEND, f"The next rivet, {ahead}, fills the seat; sheet, edge distance and pitch hold for it.", (*replacement_steps(spec.size, ahead, rivet_in=False), *_count_rule()), ahead, _percent(spec, ahead, ws), tuple(findings), tuple(requirements))  # fmt: skip
     return Ruling(
         ASK,
         "The seat is too deep and the next rivet is not shown to fit.",

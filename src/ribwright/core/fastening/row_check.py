@@ -282,7 +282,9 @@ def _map(spec: DrivenRow, bad: set[int]) -> Scene:
     for hole in range(1, spec.holes + 1):
         x, y = ((hole - 1) % 20) * 0.5, -((hole - 1) // 20) * 0.7
         label = "x" if hole in bad else "ok" if hole in seen else ""
-        items.append(Marker((x, y), "hole" if hole in seen else "left-open", label, 0.17, 0.11))
+        items.append(
+            Marker((x, y), "hole", label, 0.17, 0.11) if hole in seen else Circle((x, y), 0.06, "thin")
+        )
         if hole % 10 == 1:
             items.append(Text((x, y - 0.3), str(hole), 0.09, "middle"))
     return Scene(

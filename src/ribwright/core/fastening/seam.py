@@ -181,10 +181,15 @@ def seam(spec: Seam, ws: Worksheet) -> Outcome:
         "tightest_checks": Result("tightest check of the holes", _letters_said(plan.letters)),
     }
     cautions: tuple[str, ...] = CAUTIONS
+    if len({layer.material.split()[0] for layer in spec.layers}) > 1:
+        cautions = (
+            "Different alloys meet: prime every faying surface before it closes, as the drawing says.",
+            *cautions,
+        )
     if spec.primary:
         cautions = (
             "Primary structure: for any mistake here nothing is proposed; the question goes to the designer.",
-            *CAUTIONS,
+            *cautions,
         )
     return Outcome(
         tuple(ws.steps),

@@ -213,6 +213,17 @@ def _rivet(plan: SeamPlan) -> StageSheet:
         settings.append(
             Setting("air to start the trial with", f"{low.text} to {high.text} psi", Because.cell(low))
         )
+    practice = Because.worked_out("common practice, no source", "practice")
+    settings.append(Setting("tool", "squeezer where its yoke reaches, else gun and bar", practice))
+    slot = plan.pitch_in - 2 * plan.rivet.diameter_in * 2
+    if spec.head.startswith("flush") and slot > 0.25:
+        settings.append(
+            Setting(
+                "back riveting",
+                f"heads on a flat steel plate under tape, long set on the shanks; slot of the holding guide at most {slot:.2f} in, so that it clears both neighbours",
+                Because.worked_out(f"pitch {plan.pitch_in:.3f} in less a formed head on either side"),
+            )
+        )
     return StageSheet(
         **_common(plan), stage="rivet", title=f"Rivet: {spec.title}", tray=tuple(tray), settings=tuple(settings),  # type: ignore[arg-type]
         trial=Trial(

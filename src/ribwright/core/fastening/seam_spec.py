@@ -140,11 +140,23 @@ class Seam:
         high="0.1 in",
         optional=True,
     )
+    access: str = choice(
+        "Access",
+        ("both sides", "one side"),
+        help="whether a bar reaches the formed head",
+        default="both sides",
+    )
     exceptions: tuple[Exception_, ...] = rows(
         Exception_, "Exceptions", help="holes that are left open or take another fastener"
     )
 
     def __post_init__(self) -> None:
+        if self.access == "one side":
+            raise InputError(
+                "Access", found="one side", allowed="both sides, for solid rivets",
+                because="a solid rivet needs a bar behind it",
+                mend="Use the calculation pull-rivet-row with the type that the drawing names, or rivet before the space is closed.",
+            )  # fmt: skip
         if self.last.value <= self.first.value:
             raise GeometryError(
                 "Last hole at", found=f"{self.last.text}, the first at {self.first.text}", allowed="beyond the first hole",
