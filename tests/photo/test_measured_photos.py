@@ -1,0 +1,165 @@
+"""Whole photos against their known truth: the layout, the typed values and the picture go in, nothing else."""
+
+import json
+from pathlib import Path
+
+import cv2
+import numpy as np
+import pytest
+
+from photo.render_camera import save_jpeg
+from photo.render_profile import Scene, render
+from photo.render_row import RowScene, render_row
+from ribwright.services.photo_measure import (
+    measure_folder,
+    measure_profile_photo,
+    measure_row_photo,
+    profile_reading,
+    read_json,
+)
+from ribwright.services.photo_overlay import profile_overlay
+
+DATA = Path(__file__).parents[1] / "data" / "photo"
+
+
+@pytest.fixture(autouse=True)
+def _one_thread():
+    before = cv2.getNumThreads()
+    cv2.setNumThreads(1)
+    yield
+    cv2.setNumThreads(before)
+
+
+def _inputs(name, ending):
+    return read_json(DATA / f"{name}.{ending}.json", "layout"), read_json(
+        DATA / f"{name}.input.json", "input"
+    )
+
+
+def _truth(name):
+    return json.loads((DATA / f"{name}.truth.json").read_text())["truth"]
+
+
+def _check_profile(answer, true_mm):
+    true = np.array(true_mm)
+    assert answer["status"] == "measured", answer["reason"]
+    assert len(answer["deviation_bestfit_mm"]) == len(answer["arc_positions_mm"]) == len(answer["u95_mm"])
+    found = np.array([np.nan if d is None else d for d in answer["deviation_bestfit_mm"]])
+    u95 = np.array([np.nan if u is None else u for u in answer["u95_mm"]])
+    seen = np.isfinite(found)
+    assert seen.mean() >= 0.9
+    miss = found[seen] - true[seen]
+    assert np.sqrt((miss**2).mean()) <= 0.05
+    assert (np.abs(miss) <= u95[seen]).mean() >= 0.95
+    assert np.median(u95[seen]) <= 0.2
+    assert abs(answer["max_abs_bestfit_mm"] - np.abs(true).max()) <= 0.15
+    if answer["finding"] == "within limits":
+        assert np.abs(true).max() <= 0.8
+    if answer["finding"] == "rework":
+        assert np.abs(true).max() > 0.8
+
+
+@pytest.mark.parametrize("name", ["a01", "a06"])
+def test_reference_profiles(name):
+    layout, typed = _inputs(name, "card")
+    truth = _truth(name)
+    answer = measure_profile_photo(DATA / f"{name}.jpg", layout=layout, typed=typed)
+    _check_profile(answer, truth["deviation_bestfit_mm"])
+    assert answer["rotation_deg"] == pytest.approx(truth["bestfit_pose"]["rot_deg"], abs=0.2)
+    if name == "a01":
+        assert answer["finding"] == "within limits"
+
+
+def test_a_black_edge_on_black_cloth_is_to_be_taken_again():
+    layout, typed = _inputs("a02", "card")
+    answer = measure_profile_photo(DATA / "a02.jpg", layout=layout, typed=typed)
+    assert answer["status"] == "retake"
+    assert "stand out" in answer["reason"]
+    assert answer["finding"] == "undecided"
+
+
+def test_the_overlay_shows_target_edge_and_deviation():
+    layout, typed = _inputs("a01", "card")
+    _, reading, taken = profile_reading(DATA / "a01.jpg", layout=layout, typed=typed)
+    svg = profile_overlay(reading, taken, layout=layout, typed=typed)
+    assert svg.startswith("<svg")
+    assert "traced edge" in svg
+    assert "data:image/jpeg;base64," in svg
+    assert svg.count("<polyline") >= 4
+
+
+@pytest.mark.parametrize("name", ["b02", "b04"])
+def test_reference_rows(name):
+    layout, typed = _inputs(name, "strip")
+    heads = _truth(name)["heads"]
+    answer = measure_row_photo(DATA / f"{name}.jpg", layout=layout, typed=typed)
+    assert answer["status"] == "measured", answer["reason"]
+    assert len(answer["heads"]) == len(heads)
+    found = answer["heads"]
+    mean = np.array([(h["d_max"] + h["d_min"]) / 2 for h in found])
+    true = np.array([(h["d_max"] + h["d_min"]) / 2 for h in heads])
+    limit = 0.1 if name == "b04" else 0.35
+    assert np.abs(mean - true).max() <= limit
+    edge = np.array([h["edge_distance_mm"] for h in found]) - [h["edge_distance_mm"] for h in heads]
+    assert np.abs(edge).max() <= 0.3
+    for got, is_ in zip(found, heads, strict=True):
+        if got["finding"] == "reject":
+            assert not is_["accept"]
+
+
+def _rendered(tmp_path, scene):
+    picture, layout, typed, truth = render(scene)
+    save_jpeg(picture, tmp_path / "own.jpg", quality=scene.quality)
+    return tmp_path / "own.jpg", json.loads(json.dumps(layout)), typed, truth
+
+
+def test_an_own_photo_of_a_spoiled_part_needs_rework(tmp_path):
+    scene = Scene(
+        seed=7, treatment="white", background="checked cloth", spread_mm=-3.0, print_x=0.97, print_y=0.97
+    )
+    photo, layout, typed, truth = _rendered(tmp_path, scene)
+    answer = measure_profile_photo(photo, layout=layout, typed=typed)
+    _check_profile(answer, truth["deviation_bestfit_mm"])
+    assert answer["finding"] == "rework"
+    # the same photo with the bars taken at their nominal length is wrong: scale can't be seen in a photo
+    nominal = {
+        **typed,
+        "bars_measured": [{**b, "measured_mm": b["nominal_mm"]} for b in typed["bars_measured"]],
+    }
+    wrong = measure_profile_photo(photo, layout=layout, typed=nominal)
+    assert abs(wrong["max_abs_bestfit_mm"] - truth["max_abs_bestfit_mm"]) > 0.2
+
+
+def test_a_card_without_a_part_is_to_be_taken_again(tmp_path):
+    photo, layout, typed, _ = _rendered(tmp_path, Scene(seed=99, missing=True, background="wood"))
+    assert measure_profile_photo(photo, layout=layout, typed=typed)["status"] == "retake"
+
+
+def test_a_row_with_rivets_missing_is_not_made_up(tmp_path):
+    scene = RowScene(seed=901, count=6, missing=2)
+    picture, layout, typed, _ = render_row(scene)
+    save_jpeg(picture, tmp_path / "row.jpg")
+    answer = measure_row_photo(tmp_path / "row.jpg", layout=json.loads(json.dumps(layout)), typed=typed)
+    assert answer["status"] == "retake"
+
+
+def test_a_folder_is_measured_in_order_and_says_what_is_wrong(tmp_path):
+    for name in ("a01", "a02"):
+        for ending in ("card.json", "input.json", "jpg"):
+            (tmp_path / f"{name}.{ending}").write_bytes((DATA / f"{name}.{ending}").read_bytes())
+    (tmp_path / "broken.jpg").write_bytes(b"\xff\xd8\xff\xe0 nothing")
+    seen = []
+    answers = measure_folder(
+        tmp_path,
+        kind="profile",
+        layout=DATA / "a01.card.json",
+        typed=DATA / "a01.input.json",
+        workers=2,
+        progress=lambda done, total, name: seen.append((done, total, name)),
+    )
+    assert [(a["photo"], a["status"]) for a in answers] == [
+        ("a01.jpg", "measured"),
+        ("a02.jpg", "retake"),
+        ("broken.jpg", "error"),
+    ]
+    assert seen[-1][:2] == (3, 3)
