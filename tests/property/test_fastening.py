@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from fractions import Fraction
+
 import numpy as np
 import pytest
 from hypothesis import given, settings
@@ -10,8 +12,12 @@ from hypothesis import strategies as st
 from ribwright.core.audit import Worksheet, read
 from ribwright.core.bench import worst
 from ribwright.core.fastening.batch import REFUSALS, SeamColumns, check_seams, columns_of
+from ribwright.core.fastening.bolts import AN_SIZES, THIN_WASHER_IN, WASHER_IN, bolt_lengths, washers_for
+from ribwright.core.fastening.groups import elastic_group_lbf
 from ribwright.core.fastening.rivets import SIZES
 from ribwright.core.fastening.seam import Seam, plan_seam
+from ribwright.core.fastening.splice import lay_rows
+from ribwright.core.fastening.wedge import length_ranges
 from ribwright.errors import RibwrightError
 
 _VERDICT = {"within limits": 0, "undecided": 1, "rework": 2, "refer": 3}
@@ -54,7 +60,7 @@ def raw_of_column(c: SeamColumns, i: int) -> dict[str, object]:
         ],
     }  # fmt: skip
     if c.size_32[i]:
-        raw["size"] = next(s for s in SIZES if eval(s) * 32 == c.size_32[i])
+        raw["size"] = next(s for s in SIZES if Fraction(s) * 32 == int(c.size_32[i]))
     if not np.isnan(c.pitch_in[i]):
         raw["pitch"] = repr(float(c.pitch_in[i]))
     if not np.isnan(c.part_length_in[i]):
@@ -141,8 +147,7 @@ def test_any_seam_answers_or_refuses(
         raw["pitch"] = repr(pitch)
     try:
         plan, _ = plan_seam(read(Seam, raw), Worksheet())
-    except RibwrightError as refused:
-        assert refused.sentence()
+    except RibwrightError:
         return
     assert np.isfinite(plan.positions_in).all()
     assert plan.rivet.length_in > plan.grip_in
@@ -162,3 +167,72 @@ def test_columns_of_keep_what_was_entered() -> None:
     )
     c = columns_of((seam,))
     assert (c.size_32[0], c.length_in[0], c.flush[0]) == (3, 0.25, True)
+
+
+@settings(max_examples=150, deadline=None)
+@given(
+    start=st.floats(0.03, 0.5),
+    slope=st.floats(-0.003, 0.003),
+    holes=st.integers(1, 60),
+    low=st.floats(0.03, 0.06),
+    wide=st.floats(0.002, 0.02),
+)
+def test_each_wedge_length_stands_proud_within_its_band_at_every_hole_it_serves(
+    start: float, slope: float, holes: int, low: float, wide: float
+) -> None:
+    grips = np.maximum(start + slope * np.arange(holes), 0.02)
+    made = length_ranges(list(grips), low_in=low, high_in=low + wide, size="3/32", head="flush 100°")
+    assert [n for r in made for n in range(r.first, r.last + 1)] == list(range(1, holes + 1))
+    for one in made:
+        proud = one.length_in - grips[one.first - 1 : one.last]
+        assert proud.min() >= low - 2e-6
+        assert proud.max() <= low + wide + 2e-6
+
+
+@settings(max_examples=150, deadline=None)
+@given(count=st.integers(1, 300), width=st.floats(0.5, 60), size=st.sampled_from(SIZES))
+def test_rows_of_a_splice_hold_at_least_what_is_asked_at_no_less_than_the_least_pitch(
+    count: int, width: float, size: str
+) -> None:
+    d = float(Fraction(size))
+    try:
+        laid = lay_rows(count, width, d)
+    except RibwrightError:
+        return
+    points = np.array(laid.points_in())
+    assert len(points) >= count
+    assert points[:, 0].min() >= 2 * d - 1e-9
+    assert points[:, 0].max() <= width - 2 * d + 1e-9
+    if len(points) > 1:
+        gap = np.hypot(*np.moveaxis(points[:, None] - points[None], 2, 0))
+        assert gap[~np.eye(len(points), dtype=bool)].min() >= 2.5 * d - 1e-9
+
+
+@settings(max_examples=200, deadline=None)
+@given(stack=st.floats(0.02, 5.0), size=st.sampled_from(AN_SIZES))
+def test_a_bolt_never_bears_on_its_thread_and_takes_at_most_three_washers(stack: float, size: str) -> None:
+    usable = {k: w for k, (_, grip) in bolt_lengths(size).items() if (w := washers_for(stack, grip))}
+    for dash, (thick, thin) in usable.items():
+        grip = bolt_lengths(size)[dash][1]
+        assert grip >= stack - 1e-6
+        assert grip <= stack + thick * WASHER_IN + thin * THIN_WASHER_IN + 1e-6
+        assert 1 <= thick + thin <= 3
+    assert usable or stack > 1
+
+
+@settings(max_examples=60, deadline=None)
+@given(
+    points=st.lists(st.tuples(st.floats(-5, 5), st.floats(-5, 5)), min_size=2, max_size=9, unique=True),
+    force=st.tuples(st.floats(-500, 500), st.floats(-500, 500)),
+    at=st.tuples(st.floats(-10, 10), st.floats(-10, 10)),
+)
+def test_group_forces_balance_the_load(
+    points: list[tuple[float, float]], force: tuple[float, float], at: tuple[float, float]
+) -> None:
+    p = np.array(points)
+    if np.ptp(p, axis=0).max() < 0.05:
+        return
+    each = elastic_group_lbf(points_in=p, capacities_lbf=np.full(len(p), 300.0), force_lbf=force, at_in=at)
+    np.testing.assert_allclose(each.sum(0), force, atol=1e-6)
+    turned = (p[:, 0] * each[:, 1] - p[:, 1] * each[:, 0]).sum()
+    assert abs(turned - (at[0] * force[1] - at[1] * force[0])) < 1e-4

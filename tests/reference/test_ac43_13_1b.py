@@ -121,3 +121,17 @@ def test_up_before_the_reduction_and_up_again_after_is_not_one_rounding() -> Non
     """.97 in asks for 6.01 rivets: 7, of which 60 % is 4.2 and so 5; one rounding alone would give 4."""
     assert rivets_needed_member(width_in=0.97, rivets_per_in=6.2, reduction_factor=0.6) == 5
     assert rivets_needed(width_in=0.97, rivets_per_in=6.2, reduction_factor=0.6) == 4
+
+
+@pytest.mark.parametrize(
+    ("name", "f_tu", "bearing"), [("4-9", 70_000, 1.60), ("4-10", 55_000, 1.60), ("4-11", None, 1.65)]
+)
+def test_an3_columns_by_engineering_note_d(name: str, f_tu: float | None, bearing: float) -> None:
+    """A bolt carries 2,126 lb; the cell of 4-9 at .128 is left out (printed 3.2 in the copy read, 4.2 by the note)."""
+    held = table(f"ac43/table-{name}")
+    cells = {float(k): float(r["AN-3"]) for k, r in held.rows.items() if "AN-3" in r}
+    printed = dict(zip(_THICKNESS, _PRINTED[f"ac43.table_{name}.AN-3"]["value"], strict=True))
+    assert cells == {t: v for t, v in printed.items() if v and not (name == "4-9" and t == 0.128)}
+    for t, number in cells.items():
+        by_load = 0.0 if f_tu is None else t * f_tu / _PRINTED["ac43.notes.AN3_bolt_single_shear"]["value"]
+        assert_printed(max(1 / (bearing * 0.190), by_load), f"{number:.1f}")

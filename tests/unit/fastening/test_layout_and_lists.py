@@ -179,3 +179,23 @@ def test_bow_and_wave_by_hand() -> None:
     assert outcome.findings[1].verdict.value == "rework"
     with pytest.raises(GeometryError):
         run("edge-straightness", title="aileron", stations=rows[::-1])
+
+
+def test_double_flush_has_its_own_limits() -> None:
+    outcome = run(
+        "check-row",
+        **ROW,
+        criterion="double flush",
+        heads=[{"hole": 1, "diameter": ".182", "height": "0"}],
+        uncertainty=".001",
+    )
+    assert outcome.status == "within limits"
+    assert not outcome.templates
+    proud = run(
+        "check-row",
+        **ROW,
+        criterion="double flush",
+        heads=[{"hole": 1, "height": ".006"}],
+        uncertainty=".001",
+    )
+    assert value(proud, "set_again") == "1"

@@ -94,6 +94,7 @@ def test_the_question_fits_one_document_with_everything_in_it() -> None:
     )
     ruling = mistakes.judge(made, Worksheet())
     said = text_of_document(question_document(made, ruling))
+    assert said == text_of_document(mistakes.question_for(made))
     for needed in (
         "DN-2101",
         "DN-2100",

@@ -16,6 +16,9 @@ from ribwright.core.tables import table
 from ribwright.core.units import number_text
 from ribwright.errors import GeometryError, TableError
 
+HARD_TO_DIMPLE_IN = 0.040
+"""Common practice, no source: thicker sheet is hard to dimple by hand."""
+
 
 def choose_rivet(
     spec: Seam, ws: Worksheet, where: str, thickness: tuple[float, ...], grip: float
@@ -95,6 +98,13 @@ def choose_treatments(
         proposed = ()
     made = []
     for number, layer in enumerate(spec.layers):
+        if (
+            "dimple" in (layer.treatment, proposed[number].kind if proposed else "")
+            and layer.thickness.value > HARD_TO_DIMPLE_IN
+        ):
+            ws.note(
+                f"{layer.part}: {layer.thickness.text} is hard to dimple with hand tools in 2024-T3 (up to {HARD_TO_DIMPLE_IN:.3f} in is usual): try it on scrap, look for cracks."
+            )
         if layer.treatment is not None:
             ws.called_out(f"hole in {layer.part}", layer.treatment, where)
             extra = proposed[number].extra_depth_in if proposed and layer.treatment == "countersink" else 0.0

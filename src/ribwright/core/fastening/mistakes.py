@@ -22,6 +22,7 @@ from ribwright.core.bench import CAUTIONS, Because, Finding, Reading, Requiremen
 from ribwright.core.fastening.joint import MATERIALS
 from ribwright.core.fastening.rivets import SIZES
 from ribwright.core.fastening.row import edge_requirement, kind_of, pitch_requirement
+from ribwright.core.scene import Document
 from ribwright.core.tables import drill_sizes, table
 from ribwright.core.units import Quantity
 from ribwright.errors import GeometryError, MissingError
@@ -460,3 +461,10 @@ def mistake(spec: Mistake, ws: Worksheet) -> Outcome:
         (*(("PRIMARY STRUCTURE: do nothing to it until the designer has answered.",) if spec.primary else ()), *CAUTIONS),
         mistake_picture(spec), (mistake_sheet(spec, ruling),), (mistake_picture(spec, full_size=True),),
     )  # fmt: skip
+
+
+def question_for(spec: Mistake, *, reference: str = "", seal: str = "") -> Document:
+    """The question to the designer as one page, from the entries alone; for any answer, primary or not."""
+    from ribwright.core.fastening.question import question_document
+
+    return question_document(spec, judge(spec, Worksheet()), reference=reference, seal=seal)

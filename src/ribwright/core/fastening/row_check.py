@@ -14,7 +14,7 @@ from ribwright.core.tables import table
 from ribwright.core.units import Quantity
 from ribwright.errors import InputError, MissingError, OutOfRangeError
 
-CRITERIA = ("default", "MIL-HDBK-5", "drawing")
+CRITERIA = ("default", "MIL-HDBK-5", "drawing", "double flush")
 FAULTS = ("none", "tipped", "cracked", "open", "gap under head", "head above the skin")
 
 
@@ -35,9 +35,9 @@ class Head:
     height: Quantity | None = quantity(
         "in",
         "Height",
-        help="depth end of the calipers beside the head",
+        help="depth end of the calipers beside the head; above the skin for a double flush",
         example=".046",
-        low="0.005 in",
+        low="-0.05 in",
         high="0.5 in",
         optional=True,
     )
@@ -119,6 +119,8 @@ class DrivenRow:
 
 def limits_of(spec: DrivenRow) -> tuple[Requirement, Requirement]:
     """Diameter and height limits by the criterion chosen; never the intersection of several."""
+    if spec.criterion == "double flush":
+        return _double_flush(spec.size)
     if spec.criterion != "drawing":
         wide, tall = formed_head_requirements(spec.size, criterion=spec.criterion)
         return wide, tall
@@ -142,6 +144,23 @@ def limits_of(spec: DrivenRow) -> tuple[Requirement, Requirement]:
         )  # fmt: skip
 
     return own(wide, spec.least_diameter.value, None), own(tall, spec.least_height.value, high)
+
+
+def _double_flush(size: str) -> tuple[Requirement, Requirement]:
+    """Limits of a rivet set into a seat on the far side: it fills the seat and lies level."""
+    head = table("rivets/flush-head").cell(size, "diameter")
+    wide = Requirement(
+        name="far face across", unit="in", low=head.canonical - table("rivets/flush-head").cell(size, "tolerance").canonical,
+        nominal=head.canonical, high=None, because=Because.cell(head, "the far seat is full"),
+        how="calipers over the face of the rivet", when_low="The seat isn't full: a longer rivet from here on; replace this one.", when_high="Go on.",
+        usual_u=0.002,
+    )  # fmt: skip
+    level = Requirement(
+        name="far face above its skin", unit="in", low=-0.002, nominal=0.0, high=0.002,
+        because=Because.worked_out("level within .002 in, common practice", "practice"), how="straight edge and feeler, along and across the row",
+        when_low="Sunk: a longer rivet from here on; replace it if it is loose.", when_high="Set it a little more against the plate.", usual_u=0.001,
+    )  # fmt: skip
+    return wide, level
 
 
 def _seen(head: Head) -> Finding:
@@ -236,7 +255,7 @@ def check_row(spec: DrivenRow, ws: Worksheet) -> Outcome:
         "criterion": Result("criterion", spec.criterion),
     }
     return Outcome(
-        tuple(ws.steps), results, (wide, tall), tuple(f for _, f in findings), CAUTIONS, _map(spec, bad), (), (gauge(spec.size, wide, tall),)
+        tuple(ws.steps), results, (wide, tall), tuple(f for _, f in findings), CAUTIONS, _map(spec, bad), (), () if spec.criterion == "double flush" else (gauge(spec.size, wide, tall),)
     )  # fmt: skip
 
 

@@ -26,7 +26,7 @@ from ribwright.core.fastening.holes import extra_depth_in
 from ribwright.core.fastening.length import rounded_length_16
 from ribwright.core.fastening.rivets import rivet
 from ribwright.core.fastening.row import Row, judge_row, lay_row
-from ribwright.core.tables import table
+from ribwright.core.tables import drill_sizes, table
 from ribwright.core.units import Quantity
 from ribwright.errors import GeometryError
 
@@ -290,7 +290,16 @@ def plan_wedge_row(spec: WedgeRow, ws: Worksheet) -> WedgePlan:
     head_cell = table("rivets/flush-head").cell(spec.size, "diameter")
     head = ws.look_up("flush head", head_cell)
     room = table("rivets/flush-head").cell(spec.size, "tolerance").canonical
-    hole = ws.look_up("hole filled", table("rivets/nominal-hole").cell(spec.size, "diameter"))
+    drill = table("rivets/drill").cell(spec.size, "final")
+    hole = float(drill_sizes()[drill.text])
+    ws.worked_out(
+        "hole to fill",
+        f"{hole:.4f} in",
+        f"as drilled, {drill.text}: {drill.cited}",
+        value=hole,
+        unit="in",
+        rung=drill.rung,
+    )
     depth = ws.step("seat depth", cone_depth_in, head_in=head, hole_in=hole)
     middle = float(np.mean(grips))
     aim = ws.step(
