@@ -2,8 +2,18 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from shapely.geometry import LineString, Point
 
-from ribwright.core.geometry import cut, loft, mesh, naca_section, section_at, section_from_text, sections_at
+from ribwright.core.geometry import (
+    cut,
+    loft,
+    mesh,
+    naca_section,
+    respaced,
+    section_at,
+    section_from_text,
+    sections_at,
+)
 from ribwright.errors import FormatError, GeometryError, OutOfRangeError, OutsideTableError
 
 ROOT, TIP = naca_section("2412") * 50, naca_section("0010") * 30 + np.array([4.0, 1.0])
@@ -102,6 +112,19 @@ def test_mesh_has_every_point_on_the_surface_and_no_flat_triangle():
     run = made.arc_in.reshape(5, 40)
     assert (np.diff(run, axis=1) > 0).all()
     assert run[0, -1] == pytest.approx(np.linalg.norm(np.diff(ROOT, axis=0), axis=1).sum())
+
+
+@pytest.mark.parametrize("code", ["0012", "2412", "23012"])
+def test_respaced_points_lie_on_the_section_at_fixed_shares(code):
+    coarse, dense = naca_section(code, count=61), naca_section(code, count=4001)
+    made = respaced(coarse, count=121)
+    line = LineString(dense)
+    # how far the spline through 61 points a side leaves the section, as a share of the chord
+    assert max(line.distance(Point(p)) for p in made) < 2e-5
+    low, high = made[120, 0], made[0, 0]
+    share = (made[120:, 0] - low) / (made[-1, 0] - low)
+    assert share == pytest.approx((1 - np.cos(np.linspace(0, np.pi, 121))) / 2, abs=1e-4)
+    assert (low, high) == pytest.approx((dense[:, 0].min(), dense[0, 0]), abs=2e-5)
 
 
 SELIG = "NACA 0012\n" + "\n".join(f"{x:.6f} {y:.6f}" for x, y in naca_section("0012", count=31))

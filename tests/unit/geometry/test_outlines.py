@@ -147,3 +147,29 @@ def test_area_of_an_outline_with_inward_arcs():
         Point(4 + radius * np.cos(turn / 2), 1.5).buffer(radius, quad_segs=4000)
     )
     assert area_in2(made) == pytest.approx(hole.area, abs=1e-4)
+
+
+@pytest.mark.parametrize("distance", [0.2, -0.2])
+def test_offset_where_two_arcs_meet_in_a_corner_against_shapely(distance):
+    """A lens, and a half moon whose inner arc turns the other way."""
+    lens = Outline(np.array([[-2.0, 0], [2.0, 0]]), np.array([0.5, 0.4]), True)
+    moon = Outline(np.array([[-2.0, 0], [2.0, 0]]), np.array([0.9, -0.3]), True)
+    for made in (lens, moon):
+        out = offset_outline(made, distance)
+        fine = Polygon(flattened(made, chord_error_in=1e-7)).buffer(distance, quad_segs=400)
+        assert area_in2(out) == pytest.approx(fine.area, abs=2e-3)
+        gap = Polygon(flattened(out, chord_error_in=1e-6)).symmetric_difference(fine).area
+        assert gap < 2e-3
+
+
+def test_mitred_corner_of_a_line_and_an_arc():
+    half = Outline(np.array([[-1.0, 0], [1.0, 0]]), np.array([0.0, 1.0]), True)
+    out = offset_outline(half, 0.1, corners="mitre")
+    low, high = (
+        flattened(out, chord_error_in=1e-6).min(axis=0),
+        flattened(out, chord_error_in=1e-6).max(axis=0),
+    )
+    # the grown arc of radius 1.1 carried on until it meets the line .1 below
+    assert high[1] == pytest.approx(1.1, abs=1e-5)
+    assert low == pytest.approx((-1.1, -0.1), abs=1e-3)
+    assert np.abs(out.points_in[:, 0]).max() == pytest.approx(np.sqrt(1.1**2 - 0.1**2))

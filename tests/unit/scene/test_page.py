@@ -4,7 +4,7 @@ import math
 
 import pytest
 
-from ribwright.core.scene import Circle, Line, Scene, Text, TitleBlock, bounds, full_size
+from ribwright.core.scene import Circle, Line, Polygon, Scene, Text, TitleBlock, bounds, full_size
 from ribwright.core.scene.page import PAPERS
 from ribwright.core.scene.strokes import drawn
 from ribwright.errors import DoesNotFitError, MissingError, OutOfRangeError, UnknownNameError
@@ -165,3 +165,20 @@ def test_corrected_page_stays_on_the_paper(correction):
         assert {fx, fy} == set(correction)
         if page.width > page.height:
             assert (fy, fx) == correction
+
+
+def test_page_map_shows_every_sheet_with_this_one_filled():
+    pages = full_size(_rectangle(30, 25))
+    rows, columns = max(p.row for p in pages) + 1, max(p.column for p in pages) + 1
+    for page in pages:
+        cells = [i for i in page.furniture.items if isinstance(i, Polygon) and len(i.points) == 4][1:]
+        assert len(cells) == rows * columns
+        (here,) = [c for c in cells if c.fill == "solid"]
+        lefts = sorted({round(c.points[0][0], 6) for c in cells})
+        foots = sorted({round(c.points[0][1], 6) for c in cells}, reverse=True)
+        assert (len(lefts), len(foots)) == (columns, rows)
+        assert lefts.index(round(here.points[0][0], 6)) == page.column
+        assert foots.index(round(here.points[0][1], 6)) == page.row
+        frame = next(i for i in page.furniture.items if isinstance(i, Polygon))
+        for cell in cells:
+            assert all(frame.points[0][1] <= y <= frame.points[2][1] for _, y in cell.points)

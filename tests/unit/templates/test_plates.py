@@ -7,7 +7,7 @@ import pytest
 from shapely.geometry import Polygon
 
 from ribwright.core.geometry import area_in2, filleted, flattened, naca_section, outline, with_arcs
-from ribwright.core.scene import Circle, Line, Marker, Polyline, Text, bounds
+from ribwright.core.scene import Bounds, Circle, Line, Marker, Polyline, Scene, Text, bounds
 from ribwright.core.scene.strokes import drawn
 from ribwright.core.templates.blocks import (
     cradle,
@@ -66,6 +66,11 @@ def test_pitch_scale_of_the_fan_is_true():
     scene = fan_strip(4, least_pitch_in=0.8, greatest_pitch_in=1.2, width_in=5)
     texts = {i.text: i.at[1] + 0.035 for i in scene.items if isinstance(i, Text)}
     assert texts["1"] == pytest.approx(5 * (1 - 0.8) / 0.4)
+    # each tick touches the fan's outer line where the pitch is the one it says
+    ticks = [i for i in scene.items if isinstance(i, Line) and i.a[1] == i.b[1]]
+    assert len(ticks) == 7
+    for tick in ticks:
+        assert tick.b[0] == pytest.approx(-2 * (0.8 + 0.4 * tick.b[1] / 5))
 
 
 def test_impossible_fans():
@@ -103,6 +108,7 @@ def test_guide_plate_clears_its_neighbours():
     plate, hole = sorted(_cut(scene), key=lambda p: isinstance(p, Circle))
     half = max(x for x, _ in plate.points)
     assert half == pytest.approx(1.0 - 0.179 / 2 - 0.015)
+    assert bounds(Scene((plate,))) == Bounds(-half, -0.75, half, 0.75)
     assert hole.radius == pytest.approx(0.401 / 2 + 0.015)
 
 

@@ -84,6 +84,38 @@ def test_section_templates_at_an_end_are_the_drawn_section():
     assert _value(end, "curve_lengths")[0] == pytest.approx(arc_length_in(fore)[-1], abs=0.15)
 
 
+def test_the_cut_end_of_a_section_lies_on_it():
+    from shapely.geometry import LineString, Point
+
+    from ribwright.core.geometry import naca_section
+    from ribwright.core.templates.section_set import fore_part
+
+    dense = LineString(naca_section("23014", count=4001) * 54)
+    for share in (0.2, 0.2999, 0.3, 0.3001, 0.61):
+        section = naca_section("23014", count=161) * 54
+        fore = fore_part(section, share)
+        assert max(dense.distance(Point(p)) for p in (fore[0], fore[-1])) < 2e-4
+        assert fore[0, 0] == pytest.approx(fore[-1, 0], abs=1e-9)
+        assert fore[0, 0] == pytest.approx(section[:, 0].min() + share * np.ptp(section[:, 0]), abs=1e-9)
+
+
+def test_coordinates_of_a_naca_section_give_the_template_of_its_number():
+    from ribwright.core.geometry import naca_section
+
+    points = [
+        {"section": "root list", "x": repr(x), "y": repr(y)}
+        for x, y in naca_section("23014", count=61).tolist()
+    ]
+    raw = tomllib.loads((EXAMPLES / "section-templates.toml").read_text(encoding="utf-8"))
+    listed = [raw["sections"][0] | {"section": "root list"}, raw["sections"][1]]
+    by_points = _run("section-templates", sections=listed, coordinates=points)
+    by_number = _run("section-templates")
+    assert _value(by_points, "curve_lengths") == pytest.approx(_value(by_number, "curve_lengths"), abs=0.01)
+    points[20], points[30] = points[30], points[20]
+    with pytest.raises(GeometryError, match="coordinates of root list: points are in mixed order"):
+        _run("section-templates", sections=listed, coordinates=points)
+
+
 def test_traced_template_says_how_far_points_moved():
     outcome = _run("traced-template")
     assert _value(outcome, "residual_rms") <= 0.010 + 1e-9

@@ -1,6 +1,6 @@
 """Shapes as numbers: outlines with true arcs, aerofoil sections, lofted and developed surfaces."""
 
-from ribwright.core.geometry.aerofoil import naca_section, naca_thickness, section_from_text
+from ribwright.core.geometry.aerofoil import naca_section, naca_thickness, respaced, section_from_text
 from ribwright.core.geometry.biarcs import ArcFit, with_arcs
 from ribwright.core.geometry.curves import Smoothed, arc_length_in, parallel, resampled, smoothed
 from ribwright.core.geometry.develop import (
@@ -55,6 +55,7 @@ __all__ = [
     "outline",
     "parallel",
     "resampled",
+    "respaced",
     "section_at",
     "section_from_text",
     "sections_at",

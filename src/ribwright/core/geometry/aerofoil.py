@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import numpy as np
 
+from ribwright.core.geometry.curves import evaluate, spline
 from ribwright.core.geometry.outlines import FloatArray
 from ribwright.errors import FormatError, GeometryError, OutOfRangeError
 
@@ -170,6 +171,27 @@ def section_from_text(text: str, *, field: str = "coordinate file") -> tuple[str
 
     refuse_crossing(made, False, field)
     return name, made
+
+
+def respaced(section: FloatArray, *, count: int) -> FloatArray:
+    """A section given by points, with ``count`` points a side at fixed shares of the way from its foremost point aft.
+
+    Points of equal number then belong together when sections are lofted. The curve through the given points
+    is a spline along the section, so that the nose stays round.
+    """
+    curve = spline(section)
+    fine = np.linspace(curve.knots[0], curve.knots[-1], 40 * count)
+    dense = evaluate(curve, fine)
+    nose = int(np.argmin(dense[:, 0]))
+    share = (1 - np.cos(np.linspace(0, np.pi, count))) / 2
+    sides = []
+    for part, at in ((dense[: nose + 1][::-1], fine[: nose + 1][::-1]), (dense[nose:], fine[nose:])):
+        # x never falls along a side after this, so that a share of the chord is met once.
+        x = np.maximum.accumulate(part[:, 0])
+        wanted = x[0] + share * (x[-1] - x[0])
+        # Next to the nose x says little about the place; the root of x runs evenly there.
+        sides.append(evaluate(curve, np.interp(np.sqrt(wanted - x[0]), np.sqrt(x - x[0]), at)))
+    return np.concatenate([sides[0][::-1], sides[1][1:]])
 
 
 def _rows(text: str, field: str) -> tuple[str, list[tuple[float, float]], list[int]]:

@@ -2,12 +2,22 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
 from ribwright.core.audit import Outcome, Result, Worksheet, calculation, choice, quantity, rows, text
-from ribwright.core.geometry import length_in, loft, naca_section, section_at, smoothed
+from ribwright.core.geometry import (
+    length_in,
+    loft,
+    naca_section,
+    respaced,
+    section_at,
+    section_from_text,
+    smoothed,
+)
+from ribwright.core.geometry.curves import Spline, evaluate, spline
 from ribwright.core.geometry.outlines import FloatArray
 from ribwright.core.scene.items import HandOf
 from ribwright.core.templates.profile import Kind, Label, Surface, profile_template
@@ -25,7 +35,11 @@ class WingSection:
     station: Quantity = quantity(
         "in", "Station", help="along the span", example="0", low="-500 in", high="2000 in"
     )
-    section: str = text("NACA section", help="four or five digits", example="2412")
+    section: str = text(
+        "Section",
+        help="NACA number of four or five digits, or a name from the coordinates below",
+        example="2412",
+    )
     chord: Quantity = quantity(
         "in", "Chord", help="nose to trailing edge", example="48", low="1 in", high="300 in"
     )
@@ -47,12 +61,29 @@ class WingSection:
 
 
 @dataclass(frozen=True, slots=True)
+class SectionPoint:
+    """A line of a plain coordinate list."""
+
+    section: str = text("Section", help="name of the list that this point belongs to", example="wing root")
+    x: Quantity = quantity(
+        "", "x/c", help="along the chord, 0 at the nose, 1 at the trailing edge", example=".5"
+    )
+    y: Quantity = quantity("", "y/c", help="up from the chord line", example=".06")
+
+
+@dataclass(frozen=True, slots=True)
 class SectionSet:
     """Templates of a lofted surface at any station."""
 
     part: str = text("Part", help="what is checked", example="leading-edge skin")
     hand: str = choice("Hand", ("none", "left", "right"), help="side of the aeroplane", default="none")
     sections: tuple[WingSection, ...] = rows(WingSection, "Drawn sections", help="at least two", least=2)
+    coordinates: tuple[SectionPoint, ...] = rows(
+        SectionPoint,
+        "Coordinates",
+        help="for sections that have no NACA number, in the order of their file",
+        least=0,
+    )
     loft: str = choice(
         "Between sections", ("straight", "smooth"), help="straight taper, or a fair curve through three or more",
         default="straight",
@@ -72,12 +103,31 @@ class SectionSet:
     )
 
 
-def placed(row: WingSection) -> FloatArray:
-    """The section of a row in inches, in its place."""
-    points = naca_section(row.section, count=161) * row.chord.value
+def placed(row: WingSection, listed: Mapping[str, FloatArray]) -> FloatArray:
+    """The section of a row in inches, in its place; ``listed`` are the coordinate lists by name."""
+    made = listed.get(row.section)
+    if made is None:
+        made = respaced(naca_section(row.section, count=161), count=161)
+    points = made * row.chord.value
     a = -np.radians(row.twist.value)
     c, s = np.cos(a), np.sin(a)
     return np.asarray(points @ np.array([[c, s], [-s, c]]) + np.array([row.aft.value, row.up.value]))
+
+
+def listed_sections(points: Sequence[SectionPoint]) -> dict[str, FloatArray]:
+    """Coordinate lists by name, each checked as a file would be and spaced like a NACA section.
+
+    Raises:
+        FormatError, GeometryError: too few points, or points in mixed order; names the list.
+    """
+    lists: dict[str, list[str]] = {}
+    for point in points:
+        lists.setdefault(point.section, []).append(f"{point.x.value!r} {point.y.value!r}")
+    made = {}
+    for name, lines in lists.items():
+        _, section = section_from_text("\n".join(lines), field=f"coordinates of {name}")
+        made[name] = respaced(section, count=161)
+    return made
 
 
 def fore_part(section: FloatArray, share: float) -> FloatArray:
@@ -94,18 +144,25 @@ def fore_part(section: FloatArray, share: float) -> FloatArray:
         raise OutOfRangeError(
             "From the nose to", found=f"{100 * share:g} %", allowed="enough to hold a template"
         )
-    kept = section[first : last + 1]
-    if first > 0:
-        kept = np.concatenate([_at(section[first - 1], section[first], limit), kept])
-    if last < len(section) - 1:
-        kept = np.concatenate([kept, _at(section[last + 1], section[last], limit)])
-    return np.asarray(kept)
+    curve = spline(section)
+    start = curve.knots[0] if first == 0 else _where(curve, first - 1, limit)
+    end = curve.knots[-1] if last == len(section) - 1 else _where(curve, last, limit)
+    between = curve.knots[first : last + 1]
+    # A given point right beside a cut would leave the direction there to rounding.
+    slack = 0.3 * float(np.median(np.diff(between)))
+    kept = between[(between > start + slack) & (between < end - slack)]
+    return evaluate(curve, np.concatenate([[start], kept, [end]]))
 
 
-def _at(outside: FloatArray, inside: FloatArray, limit: float) -> FloatArray:
-    t = (limit - inside[0]) / (outside[0] - inside[0])
-    # A cut on a given point would repeat it.
-    return np.zeros((0, 2)) if t < 1e-6 else (inside + t * (outside - inside))[None]
+def _where(curve: Spline, number: int, limit: float) -> float:
+    """Parameter between a knot and the next at which the curve reaches x = limit, by halving."""
+    a, b = float(curve.knots[number]), float(curve.knots[number + 1])
+    rising = curve.points[number + 1, 0] > curve.points[number, 0]
+    for _ in range(60):
+        middle = (a + b) / 2
+        beyond = bool(evaluate(curve, np.array([middle]))[0, 0] > limit)
+        a, b = (a, middle) if beyond == rising else (middle, b)
+    return (a + b) / 2
 
 
 @calculation(
@@ -117,9 +174,10 @@ def _at(outside: FloatArray, inside: FloatArray, limit: float) -> FloatArray:
 )
 def section_templates(spec: SectionSet, ws: Worksheet) -> Outcome:
     """One template a station, cut from the surface between the drawn sections."""
+    listed = listed_sections(spec.coordinates)
     wing = loft(
         [row.station.value for row in spec.sections],
-        [placed(row) for row in spec.sections],
+        [placed(row, listed) for row in spec.sections],
         smooth=spec.loft == "smooth",
     )
     ws.worked_out(
