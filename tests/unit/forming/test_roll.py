@@ -23,6 +23,8 @@ from ribwright.core.forming.scrap import (
     ScrapReading,
     bare_reading_ratio,
     calibrate,
+    calibrate_lot,
+    calibrated,
     gain_from_reading,
     reading_of,
 )
@@ -34,8 +36,15 @@ from ribwright.core.forming.target import (
     half_thickness_radius_in,
     points_target,
 )
-from ribwright.core.forming.world import Prior, after_tool_per_in, fan
-from ribwright.errors import FormingError, GeometryError, InputError, MissingError, OutOfRangeError
+from ribwright.core.forming.world import Prior, after_tool_per_in, expected_radius_in, fan
+from ribwright.errors import (
+    FormingError,
+    GeometryError,
+    InputError,
+    MissingError,
+    OutOfRangeError,
+    OutsideTableError,
+)
 
 SHEET = Sheet(0.016, 10.5e6, 0.33, Layer(47_000.0, 12.0))
 WORLD = fan(SHEET, Prior())
@@ -372,3 +381,33 @@ def test_bad_input_is_named(name: str, change: dict[str, Any]) -> None:
         isinstance(caught.value, InputError | FormingError)
         or caught.value.__class__.__module__ == "ribwright.errors"
     )
+
+
+def test_a_lot_of_readings_narrows_step_by_step() -> None:
+    """Predicted against measured, kept a lot: a third reading leaves less open than the first."""
+    truth = 7
+    part = after_tool_per_in(WORLD, 0.6575)[:, 0]
+    readings = [
+        ScrapReading(float(1 / after_tool_per_in(WORLD, r)[truth, 0]), 0.04, r) for r in (0.525, 0.6, 0.7)
+    ]
+    spreads = [float(np.std(part))]
+    values = part
+    for state in calibrate_lot(WORLD, readings):
+        values = calibrated(values, state)
+        spreads.append(float(np.std(values)))
+    assert spreads[1] < 0.6 * spreads[0]
+    assert spreads[3] < spreads[1]
+    assert abs(float(np.mean(values)) / part[truth] - 1.0) < 0.04
+
+
+def test_wider_prior_never_narrows_and_no_error_no_opening() -> None:
+    narrow = expected_radius_in(fan(SHEET, Prior(yield_share=0.03, direction_share=0.0)), 0.525)
+    wide = expected_radius_in(WORLD, 0.525)
+    assert wide[0] < narrow[0] < narrow[2] < wide[2]
+    assert float(opening_in(wanted_radius_in=1.0, rolled_radius_in=1.0, arc_rad=1.2)) == 0.0
+
+
+@pytest.mark.parametrize("radius", [0.0, -1.0, np.nan, np.inf, 0.02, 20.0])
+def test_no_tool_gives_a_number_that_is_none(radius: float) -> None:
+    with pytest.raises((InputError, FormingError, OutsideTableError)):
+        expected_radius_in(WORLD, radius)

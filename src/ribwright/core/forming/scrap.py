@@ -7,6 +7,7 @@ Method: docs/physics/forming.md, "The scrap strip".
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from statistics import NormalDist
 
@@ -132,13 +133,31 @@ def calibrate(world: Fan, reading: ScrapReading) -> Calibration:
         OutOfRangeError: a radius or limits that can't be.
         FormingError: the reading contradicts the sheet's values (wrong alloy, temper, gauge or tool).
     """
+    return calibrate_lot(world, (reading,))[0]
+
+
+def calibrate_lot(world: Fan, readings: Sequence[ScrapReading]) -> tuple[Calibration, ...]:
+    """Weigh the readings of one lot of sheet, each against what those before it left open.
+
+    Raises:
+        OutOfRangeError, FormingError: as :func:`calibrate`.
+    """
+    states: list[Calibration] = []
+    for number, reading in enumerate(readings):
+        scrap = after_tool_per_in(world, reading.tool_radius_in)[:, 0]
+        for state in states:
+            scrap = calibrated(scrap, state)
+        states.append(_weighed(scrap, reading, number))
+    return tuple(states)
+
+
+def _weighed(scrap: Array, reading: ScrapReading, number: int) -> Calibration:
     if not 0.02 <= reading.radius_in <= 1e3:
         raise OutOfRangeError("scrap radius", found=f"{reading.radius_in:g} in", allowed="0.02 to 1000 in")
     if not 1e-4 <= reading.limits_share <= 0.5:
         raise OutOfRangeError(
             "limits of the scrap radius", found=f"{100 * reading.limits_share:g} %", allowed="0.01 to 50 %"
         )
-    scrap = after_tool_per_in(world, reading.tool_radius_in)[:, 0]
     measured = 1.0 / reading.radius_in
     deviation = 0.5 * reading.limits_share * measured
     spread = float(np.hypot(np.std(scrap), deviation))
@@ -152,7 +171,7 @@ def calibrate(world: Fan, reading: ScrapReading) -> Calibration:
             allowed=f"{1 / float(high):.3g} to {1 / max(float(low), 1e-9):.3g} in",
             mend="check alloy, temper, thickness, cladding and the tool's diameter, and measure the scrap again",
         )
-    noise = deviation * _quiet_normal(scrap.size)
+    noise = deviation * _quiet_normal(scrap.size, number)
     return Calibration(
         scrap_per_in=scrap,
         gap_per_in=measured + noise - scrap,
@@ -201,9 +220,9 @@ def bare_reading_ratio(
     return float(np.sqrt(max(left, 0.0) / float(np.var(part))))
 
 
-def _quiet_normal(count: int) -> Array:
-    """Fixed standard normal values, unrelated to the fan's own sequence."""
-    places = (0.5 + 0.6180339887498949 * np.arange(count)) % 1.0
+def _quiet_normal(count: int, number: int) -> Array:
+    """Fixed standard normal values for the reading of this number, unrelated to the fan's own sequence."""
+    places = (0.5 + (0.6180339887498949 + 0.1180339887498949 * number) * np.arange(count)) % 1.0
     places = np.clip(places, 0.5 / count, 1 - 0.5 / count)
     inverse = NormalDist().inv_cdf
     return np.asarray([inverse(float(p)) for p in places])

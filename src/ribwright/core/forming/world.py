@@ -25,6 +25,7 @@ from ribwright.core.forming.section import (
     section_table,
     table_of,
 )
+from ribwright.errors import FormingError, OutOfRangeError
 
 FAN = 256
 
@@ -148,8 +149,18 @@ def release_of(world: Fan, curvature: Array, moment: Array) -> Array:
 
 
 def on_tool_per_in(world: Fan, tool_radius_in: ArrayLike) -> tuple[Array, Array]:
-    """Curvature of every sheet of the fan on round tools, over-bend included, and its moment; shape (m, tools)."""
+    """Curvature of every sheet of the fan on round tools, over-bend included, and its moment; shape (m, tools).
+
+    Raises:
+        OutOfRangeError: a tool radius that can't be.
+        OutsideTableError: a tool so small that the sheet is strained beyond the tables.
+    """
     radius = np.atleast_1d(np.asarray(tool_radius_in, dtype=np.float64))
+    if not bool(np.all((radius > 0.01) & (radius < 50.0))):
+        wrong = radius[~((radius > 0.01) & (radius < 50.0))][0]
+        raise OutOfRangeError(
+            "tool diameter", found=f"{2.0 * wrong:g} in", allowed="0.02 to 100 in", mend="measure its outside"
+        )
     k = (1.0 + world.overbend[:, None]) / (radius[None, :] + 0.5 * world.table.thickness_in[:, None])
     return k, moment_lbf(world.table, k)
 
@@ -158,6 +169,25 @@ def after_tool_per_in(world: Fan, tool_radius_in: ArrayLike) -> Array:
     """Curvature left after a roll on round tools; shape (m, tools)."""
     k, moment = on_tool_per_in(world, tool_radius_in)
     return release_of(world, k, moment)
+
+
+def expected_radius_in(world: Fan, tool_radius_in: float) -> tuple[float, float, float]:
+    """Inner radius after a roll on a round tool: low, middle, high of the 95 % band.
+
+    Raises:
+        OutOfRangeError, OutsideTableError: as :func:`on_tool_per_in`.
+        FormingError: the sheet may come back flat: the tool is too large to set it.
+    """
+    low, middle, high = (float(a[0]) for a in band(after_tool_per_in(world, tool_radius_in)))
+    half = 0.5 * float(world.table.thickness_in[0])
+    if low * tool_radius_in < 0.02:
+        raise FormingError(
+            "tool diameter",
+            because="the sheet springs back flat, or nearly, from so large a tool",
+            found=f"{2.0 * tool_radius_in:g} in",
+            mend="use a smaller tool",
+        )
+    return 1.0 / high - half, 1.0 / middle - half, 1.0 / low - half
 
 
 def band(values: Array, *, axis: int = 0) -> tuple[Array, Array, Array]:
