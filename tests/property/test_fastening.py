@@ -13,11 +13,11 @@ from ribwright.core.audit import Worksheet, read
 from ribwright.core.bench import worst
 from ribwright.core.fastening.batch import REFUSALS, SeamColumns, check_seams, columns_of
 from ribwright.core.fastening.bolts import AN_SIZES, THIN_WASHER_IN, WASHER_IN, bolt_lengths, washers_for
+from ribwright.core.fastening.double_flush import length_ranges
 from ribwright.core.fastening.groups import elastic_group_lbf
 from ribwright.core.fastening.rivets import SIZES
 from ribwright.core.fastening.seam import Seam, plan_seam
 from ribwright.core.fastening.splice import lay_rows
-from ribwright.core.fastening.wedge import length_ranges
 from ribwright.errors import RibwrightError
 
 _VERDICT = {"within limits": 0, "undecided": 1, "rework": 2, "refer": 3}

@@ -11,7 +11,7 @@ import pytest
 from ribwright.core.audit import Outcome, Worksheet, read
 from ribwright.core.audit.calculation import CALCULATIONS
 from ribwright.core.audit.index import found
-from ribwright.core.fastening import bolts, identify, length, pull_rivets, splice, wedge  # noqa: F401
+from ribwright.core.fastening import bolts, double_flush, identify, length, pull_rivets, splice, wedge  # noqa: F401
 from ribwright.errors import DoesNotFitError, GeometryError, InputError, OutsideTableError, TableError
 
 
@@ -63,9 +63,11 @@ def test_wedge_grip_shrinks_toward_the_edge_and_each_hole_gets_a_length_inside_i
 
 def test_double_flush_shank_fills_hole_and_far_cone() -> None:
     d, hole, head, grip = 0.09375, 0.096, 0.179, 0.11
-    h = float(wedge.cone_depth_in(head_in=head, hole_in=hole))
+    h = float(double_flush.cone_depth_in(head_in=head, hole_in=hole))
     proud = float(
-        wedge.double_flush_proud_in(grip_in=grip, depth_in=h, hole_in=hole, diameter_in=d, head_in=head)
+        double_flush.double_flush_proud_in(
+            grip_in=grip, depth_in=h, hole_in=hole, diameter_in=d, head_in=head
+        )
     )
     z = np.linspace(0, h, 20001)
     width = hole + (head - hole) * z / h

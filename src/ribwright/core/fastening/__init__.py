@@ -15,7 +15,7 @@ Laying out
 
 Whole seams
 - :mod:`~ribwright.core.fastening.seam` (with ``seam_spec``, ``seam_sheets``, ``seam_picture``): solid rivets
-- :mod:`~ribwright.core.fastening.wedge` (with ``wedge_sheets``): trailing-edge wedge, flush on both sides
+- :mod:`~ribwright.core.fastening.wedge` (with ``double_flush``, ``wedge_sheets``): trailing-edge wedge, flush on both sides
 - :mod:`~ribwright.core.fastening.pull_rivets`: pull-type rivets from the supplier's data sheet
 - :mod:`~ribwright.core.fastening.batch`: all seams of an aeroplane at once
 
@@ -25,7 +25,7 @@ Strength
 - :mod:`~ribwright.core.fastening.groups`, :mod:`~ribwright.core.fastening.row_loads`, :mod:`~ribwright.core.fastening.buckling`
 
 Mending and checking
-- :mod:`~ribwright.core.fastening.mistakes`, :mod:`~ribwright.core.fastening.question`
+- :mod:`~ribwright.core.fastening.mistakes` (with ``mistake_spec``, ``ruling``, ``question``)
 - :mod:`~ribwright.core.fastening.splice`, :mod:`~ribwright.core.fastening.patch`
 - :mod:`~ribwright.core.fastening.heads`, :mod:`~ribwright.core.fastening.row_check`, :mod:`~ribwright.core.fastening.straightness`
 - :mod:`~ribwright.core.fastening.driven_row`: a model of driving, taught and not obeyed

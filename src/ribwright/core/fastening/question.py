@@ -27,7 +27,8 @@ from ribwright.core.scene import (
 from ribwright.core.tables import table
 
 if TYPE_CHECKING:
-    from ribwright.core.fastening.mistakes import Mistake, Ruling
+    from ribwright.core.fastening.mistake_spec import Mistake
+    from ribwright.core.fastening.ruling import Ruling
 
 
 def _measured(spec: Mistake) -> tuple[tuple[str, str], ...]:

@@ -45,7 +45,7 @@ def seam_picture(plan: SeamPlan) -> Scene:
     arrows = orientation((7.4, -2.4), size=0.7, **_RUN_ARROW[spec.row_runs])
     items: list[Item] = []
     if spec.hand != "none":
-        items.append(Hand((9.9, -2.2), spec.hand, 0.36, "end"))  # type: ignore[arg-type]
+        items.append(Hand((9.9, -1.2), spec.hand, 0.36, "end"))  # type: ignore[arg-type]
     stack = ", ".join(
         f"{layer.part} {layer.thickness.text} {one.kind}"
         for layer, one in zip(spec.layers, plan.treatments, strict=True)
