@@ -11,6 +11,8 @@ import numpy as np
 from numba import njit
 
 U = np.uint64
+CHILDREN = 3
+WINDOWS = 3
 
 
 @njit(cache=True, inline="always")
@@ -30,14 +32,14 @@ def _below(state, bound):
 
 
 @njit(cache=True)
-def forward(order, durations, words, guards, free, pred_at, preds, start, horizon):
+def forward(order, durations, words, guards, free, pred_at, preds, start, origin):
     """Place every activity as early as it fits, in the order given; `free` is used up. Returns the end."""
     n = order.shape[0]
     w = words.shape[1]
-    end = 0
+    end = origin
     for place in range(n):
         i = order[place]
-        t = 0
+        t = origin
         for e in range(pred_at[i], pred_at[i + 1]):
             p = preds[e]
             f = start[p] + durations[p]
@@ -247,3 +249,121 @@ def _moved(state, order, at_place, before_at, before, after_at, after):
             at_place[order[q]] = q
     order[to] = i
     at_place[i] = to
+
+
+@njit(cache=True)
+def _peak(state, order, key, load):
+    """Of a few random windows of a list, a quarter to three quarters long, the one whose activities use the
+    resources most densely: what is worth handing on."""
+    n = order.shape[0]
+    best = -1.0
+    first = 0
+    length = 1
+    for _ in range(WINDOWS):
+        share = (_next(state) >> U(11)) * (1.0 / 9007199254740992.0)
+        span = max(1, min(n - 1, np.int64(n * (0.25 + 0.5 * share))))
+        at = _below(state, n - span + 1)
+        used = 0.0
+        for place in range(at, at + span):
+            used += load[order[place]]
+        dense = used / (key[order[at + span - 1]] - key[order[at]] + 1)
+        if dense > best:
+            best = dense
+            first = at
+            length = span
+    return first, length
+
+
+@njit(cache=True)
+def search(
+    state, durations, words, guards, base, origin, pred_at, preds, succ_at, succs, latest, bound,
+    lists, fitness, side, filled, best_start, best_of, counter, budget, limit, varies, load, keys,
+):  # fmt: skip
+    """Go on with the search until `budget` schedules were made in all, or the bound is met.
+
+    Two populations: 0 holds schedules pushed to the front, each kept as the list that the backward pass
+    takes; 1 holds schedules pushed to the back, as lists for the forward pass. A generation crosses the
+    members of one and thereby fills the other, so that every child costs one pass and is justified.
+    """
+    n = durations.shape[0]
+    size = lists.shape[1]
+    horizon = base.shape[0]
+    free = base.copy()
+    start = np.zeros(n, np.int64)
+    child = np.zeros(n, np.int64)
+    trial = np.zeros(n, np.int64)
+    keep = np.zeros(n, np.int64)
+    mark = np.zeros(n, np.int64)
+    at_place = np.zeros(n, np.int64)
+    count = np.zeros(horizon + 3, np.int64)
+    key = np.zeros(n, np.int64)
+    while counter[0] < budget and best_of[0] > bound:
+        if filled[0] < size:
+            _sampled(state, pred_at, preds, succ_at, succs, latest, filled[0] == 0, mark, at_place, child)
+            free[:] = base
+            end = forward(child, durations, words, guards, free, pred_at, preds, start, origin)
+            counter[0] += 1
+            if end - origin < best_of[0]:
+                best_of[0] = end - origin
+                for i in range(n):
+                    best_start[i] = start[i] - origin
+            for i in range(n):
+                key[i] = end - start[i] - durations[i]
+            _sorted_by(key, child, 0, end - origin, count, lists[0, filled[0]])
+            for i in range(n):
+                keys[0, filled[0], i] = key[i]
+            fitness[0, filled[0]] = end - origin
+            filled[0] += 1
+            continue
+        a = side[0]
+        b = 1 - a
+        m = side[1]
+        deadline = origin + best_of[0]
+        found = np.int64(1) << 40
+        for _ in range(CHILDREN):
+            if counter[0] >= limit:
+                break
+            f1 = _below(state, size - 1)
+            if f1 >= m:
+                f1 += 1
+            f2 = _below(state, size - 1)
+            if f2 >= m:
+                f2 += 1
+            father = f1 if fitness[a, f1] <= fitness[a, f2] else f2
+            first, length = _peak(state, lists[a, m], keys[a, m], load)
+            _crossed(lists[a, m], lists[a, father], first, first + length, mark, trial)
+            for q in range(n):
+                at_place[trial[q]] = q
+            if a == 0:
+                _moved(state, trial, at_place, succ_at, succs, pred_at, preds)
+            else:
+                _moved(state, trial, at_place, pred_at, preds, succ_at, succs)
+            free[:] = base
+            counter[0] += 1
+            if a == 0:
+                least = backward(trial, durations, words, guards, free, succ_at, succs, start, deadline)
+                made = deadline - least
+                if not varies and made < best_of[0]:
+                    best_of[0] = made
+                    for i in range(n):
+                        best_start[i] = start[i] - least
+            else:
+                end = forward(trial, durations, words, guards, free, pred_at, preds, start, origin)
+                made = end - origin
+                if made < best_of[0]:
+                    best_of[0] = made
+                    for i in range(n):
+                        best_start[i] = start[i] - origin
+            if made < found:
+                found = made
+                for i in range(n):
+                    keep[i] = trial[i]
+                    key[i] = start[i] - least if a == 0 else end - start[i] - durations[i]
+        _sorted_by(key, keep, 0, found, count, lists[b, m])
+        fitness[b, m] = found
+        for i in range(n):
+            keys[b, m, i] = key[i]
+        side[1] += 1
+        if side[1] == size:
+            side[1] = 0
+            side[0] = b
