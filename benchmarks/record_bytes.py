@@ -94,7 +94,7 @@ def sqlite_finds(path: Path) -> bool:
     connection.text_factory = bytes
     try:
         return connection.execute("PRAGMA integrity_check(1)").fetchone()[0] != b"ok"
-    except sqlite3.Error:
+    except (sqlite3.Error, UnicodeDecodeError):
         return True
     finally:
         connection.close()

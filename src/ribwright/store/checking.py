@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+import sqlite3
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
-from functools import cache
+from functools import cache, partial
 from typing import Any
 
-from sqlalchemy import Connection, create_engine, text
+from sqlalchemy import Connection, create_engine, select, text
 from sqlalchemy.exc import DatabaseError
 
 from ribwright.core.record.chain import Problem, follow
@@ -54,6 +55,8 @@ def _guarded(where: str, problems: Iterator[Problem]) -> Iterator[Problem]:
         yield from problems
     except DatabaseError as error:
         yield Problem(0, where, f"the database can't read it: {error.orig}")
+    except (sqlite3.DatabaseError, UnicodeDecodeError) as error:
+        yield Problem(0, where, f"the database can't read it: {error}")
 
 
 @contextmanager
@@ -63,7 +66,7 @@ def _as_stored(connection: Connection) -> Iterator[None]:
     if connection.dialect.name != "sqlite":
         yield
         return
-    raw.text_factory = lambda stored: stored.decode("utf-8", "surrogateescape")
+    raw.text_factory = partial(str, encoding="utf-8", errors="surrogateescape")
     try:
         yield
     finally:
@@ -74,11 +77,15 @@ def chain_rows(connection: Connection, project: str) -> Iterator[tuple[int, str,
     """(seq, request_id, role, digest, text) of every entry, in order: what following the chain needs."""
     entry = schema.entry
     statement = (
-        entry.select()
-        .with_only_columns(entry.c.seq, entry.c.request_id, entry.c.role, entry.c.digest, entry.c.text)
+        select(entry.c.seq, entry.c.request_id, entry.c.role, entry.c.digest, entry.c.text)
         .where(entry.c.project == project)
         .order_by(entry.c.seq)
     )
+    if connection.dialect.name == "sqlite":
+        # Past the row objects, which would cost more than the hashing.
+        raw: Any = connection.connection.driver_connection
+        yield from raw.execute(str(statement.compile(dialect=connection.dialect)), (project,))
+        return
     for part in connection.execute(statement, execution_options={"yield_per": 5000}).partitions(5000):
         yield from part
 

@@ -6,18 +6,8 @@ import hashlib
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
-from ribwright.core.record.entry import GENESIS, chain_tail
-
-
-@dataclass(frozen=True, slots=True)
-class ChainRow:
-    """What the chain needs of a stored entry."""
-
-    seq: int
-    request_id: str
-    role: str
-    digest: str
-    text: str
+from ribwright.core.record.canonical import canonical_text
+from ribwright.core.record.entry import GENESIS
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,13 +37,15 @@ def follow(project: str, rows: Iterable[tuple[int, str, str, str, str]]) -> Iter
     """
     previous, expected = GENESIS, 1
     sha256 = hashlib.sha256
+    of_project = f'","project":{canonical_text(project)},"request_id":"'
     for seq, request_id, role, digest, text in rows:
         if seq != expected:
             yield Problem(seq, "entry", f"entry {expected} is missing, or out of its place")
         if sha256(text.encode("utf-8", "surrogateescape")).hexdigest() != digest:
             yield Problem(seq, "entry", "its text does not give its digest")
+        # How the text must end: canonical keys are sorted, and all from "previous" on are the chain's own.
         if not text.endswith(
-            chain_tail(previous=previous, project=project, request_id=request_id, role=role, seq=seq)
+            f',"previous":"{previous}{of_project}{request_id}","role":"{role}","seq":"{seq}"}}'
         ):
             yield Problem(seq, "entry", "it does not follow the entry before it")
         previous, expected = digest, seq + 1

@@ -13,7 +13,6 @@ from typing import Any
 
 from ribwright.core.record.canonical import (
     JsonValue,
-    canonical_text,
     digest_of_text,
     dump_normal,
     read_canonical,
@@ -175,17 +174,6 @@ def read_entry(text: str, *, canonical: bool = True) -> Entry:
     )
 
 
-def chain_tail(*, previous: str, project: str, request_id: str, role: str, seq: int) -> str:
-    """How the text of an entry must end. Cheap to compare, so that a chain is walked fast.
-
-    Canonical keys are sorted, and all that come after ``previous`` are fields of the chain itself.
-    """
-    return (
-        f',"previous":"{previous}","project":{_quoted(project)},"request_id":"{request_id}",'
-        f'"role":"{role}","seq":"{seq}"}}'
-    )
-
-
 def check_request_id(request_id: str) -> str:
     """Refuse a request id that could not have been made by a form."""
     if not isinstance(request_id, str) or not _REQUEST.fullmatch(request_id):
@@ -242,7 +230,3 @@ def _loads(text: str) -> Any:
         return json.loads(text)
     except (ValueError, RecursionError) as error:
         raise FormatError("record text", found=text[:80], because="this is not an entry") from error
-
-
-def _quoted(text: str) -> str:
-    return canonical_text(text)
