@@ -152,9 +152,10 @@ def test_correction_beyond_three_per_cent_is_refused(factor):
         full_size(_rectangle(1, 1), correction=(factor, 1.0))
 
 
+@pytest.mark.parametrize("orientation", ["portrait", "landscape"])
 @pytest.mark.parametrize("correction", [(0.97, 1.03), (1.03, 0.985), (1.0, 1.0)])
-def test_corrected_page_stays_on_the_paper(correction):
-    for page in full_size(_rectangle(30, 25), correction=correction):
+def test_corrected_page_stays_on_the_paper(correction, orientation):
+    for page in full_size(_rectangle(30, 25), correction=correction, orientation=orientation):
         fx, fy = page.correction
         box = bounds(Scene(page.furniture.items))
         mx, my = page.width / 2, page.height / 2

@@ -131,3 +131,17 @@ def test_hinge_hole_lies_where_it_is_drawn_or_is_refused():
     assert (marker.at, marker.diameter, marker.layer) == ((3.2, -0.4), 0.125, "drilled")
     with pytest.raises(GeometryError, match="hinge centre: this hole lies off the board"):
         _made("female", holes=[hinge])
+
+
+def test_no_notch_where_the_datum_misses_the_board():
+    plain, far = _made().body, _made(datum_y_in=5.0).body
+    assert len(plain.points_in) == len(far.points_in) + 3
+    edge = _made(datum_y_in=float(plain.points_in[:, 1].max()) - 0.03).body
+    assert len(edge.points_in) == len(far.points_in)
+
+
+def test_notch_points_at_the_chord_line():
+    body = _made(datum_y_in=0.25).body
+    left = body.points_in[:, 0].min()
+    tip = body.points_in[np.isclose(body.points_in[:, 0], left + 0.06)]
+    assert tip[:, 1] == pytest.approx([0.25])

@@ -121,32 +121,34 @@ def counter_clockwise(made: Outline) -> Outline:
 
 def flattened(made: Outline, *, chord_error_in: float = 0.0004) -> FloatArray:
     """Points (m, 2) of straight chords that leave no arc by more than ``chord_error_in``."""
-    rows = []
-    points, ends = made.points_in, _next(made.points_in)
-    count = len(points) if made.closed else len(points) - 1
-    for n in range(count):
-        a, b, bulge = points[n], ends[n], float(made.bulges[n])
-        rows.append(a[None, :])
-        if abs(bulge) > 1e-12:
-            rows.append(arc_points(a, b, bulge, chord_error_in))
-    if not made.closed:
-        rows.append(points[-1:])
-    return np.concatenate(rows)
+    count = len(made.points_in) if made.closed else len(made.points_in) - 1
+    p, q, bulge = made.points_in[:count], _next(made.points_in)[:count], made.bulges[:count]
+    bent = np.abs(bulge) > 1e-12
+    safe = np.where(bent, bulge, 1.0)
+    chord = q - p
+    turn = np.where(bent, 4 * np.arctan(bulge), 0.0)
+    radius = np.hypot(*chord.T) * (1 + safe**2) / (4 * np.abs(safe))
+    least = 2 * np.arccos(np.clip(1 - chord_error_in / np.maximum(radius, 1e-300), -1.0, 1.0))
+    pieces = np.where(bent, np.maximum(np.ceil(np.abs(turn) / np.maximum(least, 1e-12)), 1), 1).astype(
+        np.intp
+    )
+    center = (p + q) / 2 + np.stack([-chord[:, 1], chord[:, 0]], axis=1) * ((1 - safe**2) / (4 * safe))[
+        :, None
+    ]
+    stroke = np.repeat(np.arange(count), pieces)
+    step = np.arange(len(stroke)) - np.repeat(np.cumsum(pieces) - pieces, pieces)
+    angle = turn[stroke] * step / pieces[stroke]
+    arm = (p - center)[stroke]
+    c, s = np.cos(angle), np.sin(angle)
+    on_arc = center[stroke] + np.stack([c * arm[:, 0] - s * arm[:, 1], s * arm[:, 0] + c * arm[:, 1]], axis=1)
+    points = np.where((step == 0)[:, None], p[stroke], on_arc)
+    return points if made.closed else np.concatenate([points, made.points_in[-1:]])
 
 
 def arc_points(a: FloatArray, b: FloatArray, bulge: float, chord_error_in: float) -> FloatArray:
     """Points strictly between a and b on the arc."""
-    chord = b - a
-    turn = 4 * np.arctan(bulge)
-    radius = np.hypot(*chord) * (1 + bulge**2) / (4 * abs(bulge))
-    least = 2 * np.arccos(max(-1.0, 1 - min(chord_error_in / radius, 2.0)))
-    pieces = max(1, int(np.ceil(abs(turn) / least)))
-    left = np.array([-chord[1], chord[0]])
-    center = (a + b) / 2 + left * (1 - bulge**2) / (4 * bulge)
-    angles = turn * np.arange(1, pieces) / pieces
-    arm = a - center
-    c, s = np.cos(angles), np.sin(angles)
-    return np.asarray(center + np.stack([c * arm[0] - s * arm[1], s * arm[0] + c * arm[1]], axis=1))
+    arc = Outline(np.array([a, b]), np.array([bulge, 0.0]), False)
+    return flattened(arc, chord_error_in=chord_error_in)[1:-1]
 
 
 def crossing(points_in: FloatArray, closed: bool = True) -> tuple[int, int, FloatArray] | None:
