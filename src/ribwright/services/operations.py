@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Any
 
 from ribwright.core.audit import Outcome, raw_of
@@ -256,7 +258,15 @@ def enter_readings(
 
 
 def correct_reading(
-    project: Project, *, actor: Actor, request_id: str, seq: int, value: str, u: str = "", instrument: str = "", because: str
+    project: Project,
+    *,
+    actor: Actor,
+    request_id: str,
+    seq: int,
+    value: str,
+    u: str = "",
+    instrument: str = "",
+    because: str,
 ) -> Finding:
     """Put a reading right: the corrected value is judged anew, and the finding on the wrong one is taken back.
 
@@ -271,7 +281,9 @@ def correct_reading(
     where = str(old.body.get("where") or "")
     read = parse(value, requirement.unit, field=requirement.name)
     band = abs(parse(u, requirement.unit, field="uncertainty").to(requirement.unit)) if u.strip() else 0.0
-    finding = compare(requirement, Reading(read.to(requirement.unit), requirement.unit, band, instrument, where))
+    finding = compare(
+        requirement, Reading(read.to(requirement.unit), requirement.unit, band, instrument, where)
+    )
     instead = {**old.body, "value": read.text, "u": u.strip(), "instrument": instrument}
     items = [NewEntry("correction", {"because": because, "instead": instead}, old.about, seq)]
     for line in history(project, old.about):
@@ -280,7 +292,13 @@ def correct_reading(
         if line.stands and e.kind == "finding" and e.seq == seq + 1 and e.body.get("where", "") == where:
             items.append(NewEntry("undo", {"because": because}, old.about, e.seq))
     found = finding.as_data()
-    items.append(NewEntry("finding", {"stage": str(old.body.get("stage") or ""), **found, "margin": found["margin"] or ""}, old.about))
+    items.append(
+        NewEntry(
+            "finding",
+            {"stage": str(old.body.get("stage") or ""), **found, "margin": found["margin"] or ""},
+            old.about,
+        )
+    )
     add_entries(project, actor=actor, request_id=request_id, items=items)
     return finding
 
@@ -414,8 +432,14 @@ def _worked(one: StoredObject) -> tuple[Done | None, str]:
     name = str(one.data.get("calculation") or "")
     if not name:
         return None, ""
+    return _run(name, json.dumps(one.data.get("inputs") or {}, sort_keys=True))
+
+
+@lru_cache(maxsize=2000)
+def _run(name: str, inputs: str) -> tuple[Done | None, str]:
+    """Pure, so that the same inputs need working out once only."""
     try:
-        return run_calculation(name, one.data.get("inputs") or {}), ""
+        return run_calculation(name, json.loads(inputs)), ""
     except RibwrightError as error:
         return None, error.sentence()
 

@@ -210,6 +210,11 @@ def find_project(folder: str | Path | None = None) -> Path | str:
     )
 
 
+def is_project(folder: Path) -> bool:
+    """Whether a project lies in this folder (readable or not)."""
+    return (folder / DATABASE_NAME).exists()
+
+
 def remember_project(folder: Path) -> None:
     """Note, in this environment, the project that is meant when none is named."""
     _pointer().write_text(f"{folder.resolve()}\n", encoding="utf-8")

@@ -1,0 +1,83 @@
+"""``ribwright start``: what ./run does after setting up."""
+
+from __future__ import annotations
+
+import time
+from pathlib import Path
+
+import click
+
+FOLDER = "dunlin"
+ASSEMBLIES = ("DN-21", "DN-22")
+
+
+@click.command()
+@click.option("--no-serve", is_flag=True, help="Stop before serving the app.")
+@click.option(
+    "--fresh", is_flag=True, help="Start the demonstration again; the old folder is kept beside it."
+)
+@click.option("--port", default=8370, show_default=True, help="Port to serve on.")
+@click.option("--folder", default=FOLDER, show_default=True, help="Folder of the demonstration project.")
+def start(no_serve: bool, fresh: bool, port: int, folder: str) -> None:
+    """Make the Dunlin, work an evening on its left aileron, write the packets, serve the app."""
+    from ribwright.cli.serve import serve_project
+    from ribwright.services.bench import next_on_bench
+    from ribwright.services.dunlin import make_dunlin
+    from ribwright.services.evening import BUILDER, work_an_evening
+    from ribwright.services.packet import make_packet
+    from ribwright.services.project import is_project, open_project, remember_project
+    from ribwright.services.record import check, seal
+
+    target = Path(folder).resolve()
+    if fresh and is_project(target):
+        number = 1
+        while (kept := target.with_name(f"{target.name}-before-{number}")).exists():
+            number += 1
+        target.rename(kept)
+        click.echo(f"The old demonstration is kept in {kept}.", err=True)
+    began = time.monotonic()
+    new = not is_project(target)
+    if new:
+        click.echo("Making the Dunlin …", err=True)
+        make_dunlin(
+            target,
+            actor=BUILDER,
+            request_id="demonstration",
+            progress=lambda line: click.echo(f"  {line}", err=True),
+        ).close()
+    remember_project(target)
+    with open_project(target) as project:
+        if new:
+            evening = work_an_evening(project, actor=BUILDER)
+            not_good = [f for f in evening.findings if f.verdict.value != "within limits"]
+            click.echo(
+                f"Seam {evening.seam}: {len(evening.findings)} readings, {len(not_good)} not within limits."
+            )
+            if evening.action is not None:
+                click.echo(
+                    f"  replace {', '.join(map(str, evening.action.replace)) or 'none'}; set a little more: {', '.join(map(str, evening.action.set_again)) or 'none'}"
+                )
+        for ref in ASSEMBLIES:
+            path = target / "packets" / f"{ref}.pdf"
+            if not path.exists():
+                click.echo(f"Writing the packet of {ref} …", err=True)
+                made = make_packet(project, ref)
+                path.parent.mkdir(parents=True, exist_ok=True)
+                path.write_bytes(made.pdf)
+                for name, content in made.dxf.items():
+                    (path.parent / f"{name}.dxf").write_bytes(content)
+                click.echo(f"{ref}: {len(made.lines)} sheets, templates and worksheets.")
+            click.echo(f"Packet: {path}")
+        report = check(project)
+        bench = next_on_bench(project)
+        click.echo(
+            f"Record: {report.entries} entries, {'each in its place' if report.ok else 'NOT IN ORDER'}; seal {seal(project)[:20]}"
+        )
+        click.echo(
+            f"Next on the bench: {len(bench.ready)} stages can be done now, {bench.done} of {bench.stages} finished."
+        )
+        for line in bench.ready[:3]:
+            click.echo(f"  {line.ref} {line.stage}: {line.title}")
+        click.echo(f"Project: {target}   ({time.monotonic() - began:.0f} s)")
+    if not no_serve:
+        serve_project(target, port=port, by=BUILDER.name)
