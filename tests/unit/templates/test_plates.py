@@ -228,6 +228,18 @@ def test_cup_of_the_cradle_is_the_outside_of_the_skin():
     assert min(distances) > radius - 2e-3
 
 
+def test_lettering_of_small_plates_stays_on_them():
+    from ribwright.core.templates.gauges import wedge_gauge
+
+    pieces = cradle(STATIONS, outwards_in=0.02, board_in=0.25, depth_in=2.5, hand="left")
+    for scene in (*pieces, wedge_gauge(half_angle_deg=5.5)):
+        board = bounds(Scene(tuple(_cut(scene))))
+        whole = bounds(scene)
+        assert (whole.left, whole.bottom, whole.right, whole.top) == pytest.approx(
+            (board.left, board.bottom, board.right, board.top)
+        )
+
+
 def test_cradles_that_cannot_be():
     with pytest.raises(GeometryError, match="two stations"):
         cradle(STATIONS[:1], outwards_in=0.02, board_in=0.25, depth_in=2)

@@ -209,7 +209,7 @@ def _cup(d: FloatArray, rim: float, station: float) -> list[tuple[float, float]]
 def _piece(made: Outline, words: str, at: tuple[float, float], hand: HandOf) -> Scene:
     items: tuple[Item, ...] = (as_item(made), Text(at, words, 0.11))
     return together(
-        Scene(items), hand_mark((at[0] + 3.6, at[1]), hand, 0.2), title=words, described=f"{words}."
+        Scene(items), hand_mark((at[0], at[1] + 0.22), hand, 0.2), title=words, described=f"{words}."
     )
 
 

@@ -261,7 +261,8 @@ def wedge_gauge(
     items: list[Item] = [
         Polyline(tuple(ring), True, "outline", "cut"),
         Line((0.0, 0.0), (back, 0.0), "centre", "marked"),
-        Text((0.1, tall - 0.2), f"{title}: half-angle {half_angle_deg:g} degrees each side", 0.08),
-        Text((0.1, -tall + 0.1), "chord line = middle line; slide along, watch for light", 0.07),
+        Text((0.1, tall - 0.17), title, 0.08),
+        Text((0.1, tall - 0.32), f"half-angle {half_angle_deg:g} degrees each side", 0.07),
+        Text((0.1, -tall + 0.1), "chord line = middle line; slide along, watch for light", 0.06),
     ]
     return Scene(tuple(items), title, f"V gauge of {2 * half_angle_deg:g} degrees, {depth_in:g} in deep.")
