@@ -127,9 +127,7 @@ def wedge_row(
             "inputs": inputs,
             "stages": stages,
             "head_side": "outside, both faces",
-            "fasteners": [
-                {"part_number": _wedge_rivet(inputs), "count": made.data["fasteners"][0]["count"]}
-            ],
+            "fasteners": [{"part_number": _wedge_rivet(inputs), "count": made.data["fasteners"][0]["count"]}],
         },
     )
 

@@ -59,7 +59,10 @@ def load_dunlin(
     for number, start in enumerate(range(0, len(items), AT_ONCE)):
         part: list[NewEntry] = items[start : start + AT_ONCE]
         add_entries(
-            project, actor=actor, request_id=request_id if not number else f"{request_id}.{number}", items=part
+            project,
+            actor=actor,
+            request_id=request_id if not number else f"{request_id}.{number}",
+            items=part,
         )
         progress(f"{min(start + AT_ONCE, len(items))} of {len(items)} objects")
     return len(items)
@@ -77,9 +80,7 @@ def make_dunlin(
     """Make a project folder with the Dunlin in it, and open it. An existing project is never overwritten."""
     project = create_project(folder, name="Dunlin", actor=actor, request_id=f"{request_id}.project")
     try:
-        load_dunlin(
-            project, actor=actor, request_id=request_id, scale=scale, seed=seed, progress=progress
-        )
+        load_dunlin(project, actor=actor, request_id=request_id, scale=scale, seed=seed, progress=progress)
     except BaseException:
         project.close()
         raise
