@@ -60,6 +60,10 @@ def _change(project: Project, statement: str) -> None:
     ("statement", "seq", "where"),
     [
         ("UPDATE entry SET text = replace(text, '1.5', '9.5') WHERE seq = 7", 7, "entry"),
+        ("UPDATE entry SET text = CAST(text AS BLOB) WHERE seq = 7", 7, "entry"),
+        ("UPDATE entry SET digest = CAST(digest AS BLOB) WHERE seq = 7", 7, "entry"),
+        ("UPDATE head SET digest = CAST(digest AS BLOB)", 17, "head"),
+        ("UPDATE object SET data = CAST(data AS BLOB) WHERE ref = 'DN'", 2, "object DN"),
         ("UPDATE entry SET about = 'DN' WHERE seq = 9", 9, "entry"),
         ("UPDATE entry SET entered_by = 'Eve' WHERE seq = 9", 9, "entry"),
         ("UPDATE entry SET digest = replace(digest, substr(digest, 1, 1), 'x') WHERE seq = 6", 6, "entry"),

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import importlib
 import random
 from concurrent.futures import ThreadPoolExecutor
+from pathlib import Path
 
 import pytest
 from sqlalchemy import text
@@ -180,3 +182,19 @@ def test_both_databases_find_the_same_words(folder_project: Project, cluster: st
             assert found[0] == sorted(found[0], reverse=True)
             hits += len(found[0])
         assert hits > 500
+
+
+@pytest.mark.postgres
+def test_writers_killed_on_a_server_lose_nothing(cluster: str, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Short form; 100 runs are made by benchmarks/record_kill.py --url."""
+    benchmarks = Path(__file__).parent.parent.parent / "benchmarks"
+    monkeypatch.syspath_prepend(str(benchmarks))
+    kill = importlib.import_module("record_kill")
+    where = kill.make_project(f"postgresql://app@/ribwright?host={cluster}")
+    assert (
+        sum(
+            kill.one_run(where, random.Random(seed), processes=2, threads=4, longest_s=0.3)
+            for seed in range(2)
+        )
+        > 2
+    )

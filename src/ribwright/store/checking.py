@@ -16,7 +16,7 @@ from ribwright.core.record.entry import GENESIS, Entry, read_entry
 from ribwright.core.record.projections import fold
 from ribwright.core.record.rows import Rows
 from ribwright.core.record.tables import new_rows
-from ribwright.errors import FormatError
+from ribwright.errors import FormatError, RibwrightError
 from ribwright.store import chain, ddl, photos, projections, schema, sealed
 from ribwright.store.engine import Store
 
@@ -55,8 +55,12 @@ def _guarded(where: str, problems: Iterator[Problem]) -> Iterator[Problem]:
         yield from problems
     except DatabaseError as error:
         yield Problem(0, where, f"the database can't read it: {error.orig}")
-    except (sqlite3.DatabaseError, UnicodeDecodeError) as error:
+    except (sqlite3.DatabaseError, RibwrightError) as error:
         yield Problem(0, where, f"the database can't read it: {error}")
+    except (TypeError, ValueError, AttributeError, LookupError) as error:
+        # One changed byte can make bytes of a text and a text of a number; what then trips over it
+        # has found it. (UnicodeDecodeError is a ValueError.)
+        yield Problem(0, where, f"a stored value is not of its kind: {error}")
 
 
 @contextmanager

@@ -39,8 +39,16 @@ def follow(project: str, rows: Iterable[tuple[int, str, str, str, str]]) -> Iter
     sha256 = hashlib.sha256
     of_project = f'","project":{canonical_text(project)},"request_id":"'
     for seq, request_id, role, digest, text in rows:
+        if type(seq) is not int:
+            yield Problem(expected, "entry", "its number is no number")
+            continue
         if seq != expected:
             yield Problem(seq, "entry", f"entry {expected} is missing, or out of its place")
+        if not (type(text) is type(digest) is str):
+            # A changed byte can make another type of a stored value.
+            yield Problem(seq, "entry", "its text or digest is no text")
+            previous, expected = digest, seq + 1
+            continue
         if sha256(text.encode("utf-8", "surrogateescape")).hexdigest() != digest:
             yield Problem(seq, "entry", "its text does not give its digest")
         # How the text must end: canonical keys are sorted, and all from "previous" on are the chain's own.
