@@ -10,7 +10,9 @@ from ribwright.core.fastening.holes import Treatment, treatments
 from ribwright.core.fastening.joint import LEAST_T_OVER_D, sheet_cell
 from ribwright.core.fastening.length import head_diameter_in, rivet_length_in, rounded_length_16
 from ribwright.core.fastening.rivets import SIZES, Rivet, read_part_number, rivet
+from ribwright.core.fastening.row import kind_of
 from ribwright.core.fastening.seam_spec import Seam
+from ribwright.core.fastening.spacing import least_flange_in
 from ribwright.core.fastening.strength import bearing_stress_psi, sheet_bearing_lbf, thin_sheet_factor
 from ribwright.core.tables import table
 from ribwright.core.units import number_text
@@ -159,6 +161,26 @@ def head_band(
             )
         )  # fmt: skip
     return made[0], made[1], made[2]
+
+
+def note_flanges(spec: Seam, ws: Worksheet, chosen: Rivet) -> None:
+    """Whether a usual die or set sits on each flange; a note, since the drawing decides the flange."""
+    rows_of = table("rivets/tool-room")
+    for layer in spec.layers:
+        if layer.flange is None:
+            continue
+        room = ws.look_up("half width of die or set", rows_of.cell(chosen.size, "half width"))
+        ratio = table("rivets/edge-distance").cell(kind_of(spec.head), "least").value
+        least = ws.step(
+            f"least flange for the usual tool, {layer.part}", least_flange_in, thickness_in=layer.thickness.value,
+            bend_radius_in=layer.bend_radius.value if layer.bend_radius else 3 * layer.thickness.value, tool_half_width_in=room,
+            edge_in=ratio * chosen.diameter_in,
+        )  # fmt: skip
+        if layer.flange.value < least - 1e-9:
+            ws.note(
+                f"{layer.part}: the flange of {layer.flange.text} is narrower than the {least:.3f} in that the usual die and the edge distance ask for together: "
+                "a die ground narrow, or a set with an offset face; try it on scrap with the same bend."
+            )
 
 
 def note_strength(spec: Seam, ws: Worksheet, chosen: Rivet, thickness: tuple[float, ...]) -> None:

@@ -6,7 +6,13 @@ from dataclasses import dataclass
 
 from ribwright.core.audit import Outcome, Result, Worksheet, calculation
 from ribwright.core.bench import CAUTIONS, Because, Finding, Requirement
-from ribwright.core.fastening.choice import choose_rivet, choose_treatments, head_band, note_strength
+from ribwright.core.fastening.choice import (
+    choose_rivet,
+    choose_treatments,
+    head_band,
+    note_flanges,
+    note_strength,
+)
 from ribwright.core.fastening.heads import formed_head_requirements
 from ribwright.core.fastening.holes import Treatment
 from ribwright.core.fastening.rivets import Rivet
@@ -104,6 +110,7 @@ def plan_seam(spec: Seam, ws: Worksheet) -> tuple[SeamPlan, tuple[Finding, ...]]
         ws, row, kind=kind_of(spec.head), diameter_in=d, hole_in=hole,
         edges=tuple((layer.part, layer.edge_distance) for layer in spec.layers), part_length=spec.part_length,
     )  # fmt: skip
+    note_flanges(spec, ws, chosen)
     note_strength(spec, ws, chosen, thickness)
     plan = SeamPlan(
         spec, chosen, grip, treated, pilot.text, final.text, positions, pitch, row_why, why,

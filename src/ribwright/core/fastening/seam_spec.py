@@ -35,6 +35,24 @@ class Layer:
         high="20 in",
         optional=True,
     )
+    flange: Quantity | None = quantity(
+        "in",
+        "Flange width",
+        help="outside of the web to the edge, if the row runs on a bent flange",
+        example="5/8 in",
+        low="0.1 in",
+        high="10 in",
+        optional=True,
+    )
+    bend_radius: Quantity | None = quantity(
+        "in",
+        "Bend radius",
+        help="inside, of that flange",
+        example="1/8 in",
+        low="0 in",
+        high="1 in",
+        optional=True,
+    )
     treatment: str | None = choice(
         "Hole called out as",
         TREATMENTS,

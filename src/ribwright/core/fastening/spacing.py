@@ -58,6 +58,30 @@ def equal_pitch_in(*, first_in: ArrayLike, last_in: ArrayLike, spaces: ArrayLike
     return (np.asarray(last_in, float) - np.asarray(first_in, float)) / np.asarray(spaces, float)
 
 
+@formula(
+    "spacing.least_flange",
+    symbol="w",
+    shown="thickness_in + bend_radius_in + tool_half_width_in + edge_in",
+    unit="in",
+    source="practice",
+    locator="web to edge: metal, bend, tool, edge distance",
+    rung="practice",
+    limits={
+        "thickness_in": (0.01, 0.25),
+        "bend_radius_in": (0.0, 1.0),
+        "tool_half_width_in": (0.05, 1.0),
+        "edge_in": (0.02, 2.0),
+    },
+    excuse="a sum; no source prints it",
+)
+def least_flange_in(
+    *, thickness_in: ArrayLike, bend_radius_in: ArrayLike, tool_half_width_in: ArrayLike, edge_in: ArrayLike
+) -> Floats:
+    """Least width of a flange, outside of the web to its edge, on which a usual die or set sits flat."""
+    inside_of_it = np.asarray(thickness_in, float) + np.asarray(bend_radius_in, float)
+    return inside_of_it + np.asarray(tool_half_width_in, float) + np.asarray(edge_in, float)
+
+
 def spaces_for(first_in: float, last_in: float, pitch_in: float) -> int:
     """Number of equal spaces so that none is wider than the pitch asked for.
 
