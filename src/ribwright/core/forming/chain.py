@@ -269,7 +269,6 @@ class _Problem:
         angle = start.copy()
         n = self.links
         index = np.arange(n)
-        outer = np.maximum(index[:, None], index[None, :])
         scale = float(law._m[-1])
         tape, stiff = self.setup.tape_lbf_per_in2, self.setup.contact_lbf_per_in3 * self.ds
         for _ in range(NEWTON_LIMIT):
@@ -294,8 +293,9 @@ class _Problem:
                 :, None, None
             ] * (np.eye(2) - normal[:, :, None] * normal[:, None, :])
             sums = np.cumsum(block[::-1], axis=0)[::-1][1:]
-            pairs = sums[outer]
-            hessian = np.einsum("ja,jkab,kb->jk", u, pairs, u, optimize=True)
+            # what lies beyond both links resists: only the farther link's sum counts
+            upper = np.triu(u @ np.einsum("kab,kb->ka", sums, u).T)
+            hessian = upper + np.triu(upper, 1).T
             side = np.array([-along[1], along[0]])
             if load > 0.0:
                 cu, cs = corner_u @ along, corner_u @ side
