@@ -9,7 +9,7 @@ from typing import Any
 from ribwright.core.audit import document_of_outcome
 from ribwright.core.bench import document_of_sheet
 from ribwright.core.bench.stages import working_order
-from ribwright.core.scene import Document, Heading, Paragraph, Scene, Table, TitleBlock, full_size
+from ribwright.core.scene import Block, Document, Heading, Paragraph, Scene, Table, TitleBlock, full_size
 from ribwright.errors import MissingError
 from ribwright.services.operations import OperationView, operation_view, plan_operation
 from ribwright.services.project import Project
@@ -80,17 +80,16 @@ def make_packet(
             parts.append(full_size(scene, paper=paper, title_block=_block(view, scene, mark)))
             dxf[f"{key}-{number}"] = dxf_of(scene)
             lines.append(f"{key} template: {scene.title}")
-        parts.append(
-            document_of_outcome(
-                outcome,
-                spec,
-                title=f"Worksheet: {view.object.title}",
-                reference=view.reference,
-                revision=str(getattr(spec, "revision", "")),
-                seal=mark,
-            )
-        )
-        lines.append(f"{key} worksheet: {view.object.title}")
+        if (
+            top.noun == "operation"
+        ):  # an assembly's packet is for the bench; each worksheet is printed from its page
+            parts.append(
+                document_of_outcome(
+                    outcome, spec, title=f"Worksheet: {view.object.title}", reference=view.reference,
+                    revision=str(getattr(spec, "revision", "")), seal=mark,
+                )
+            )  # fmt: skip
+            lines.append(f"{key} worksheet: {view.object.title}")
     return Packet(pdf_of_packet(parts, paper), tuple(lines), dxf)
 
 
@@ -114,6 +113,19 @@ def _cover(
         view = views[key]
         old = "made to an earlier revision" if view.object.outdated or view.earlier else ""
         rows.append((str(number), key, view.object.title, stage, view.stage(stage).estimate, old))
+    counted: dict[str, int] = {}
+    for view in views.values():
+        for one in view.object.data.get("fasteners", []):
+            counted[str(one["part_number"])] = counted.get(str(one["part_number"]), 0) + int(one["count"])
+    hardware: tuple[Block, ...] = ()
+    if counted:
+        table = Table(
+            ("part number", "how many"),
+            tuple((name, str(count)) for name, count in sorted(counted.items())),
+            (0.7, 0.3),
+            (1,),
+        )
+        hardware = (Heading("Hardware for the trays", 2), table)
     return Document(
         f"Packet: {title}",
         reference,
@@ -121,7 +133,7 @@ def _cover(
         mark,
         (
             Paragraph(
-                "Stage sheets in working order, then the full-size templates, then the worksheets that they come from."
+                "Stage sheets in working order, then the full-size templates. Every number leads back to the worksheet named on its sheet."
             ),
             Heading("In this packet", 2),
             Table(
@@ -129,5 +141,6 @@ def _cover(
                 tuple(rows),
                 widths=(0.06, 0.2, 0.36, 0.2, 0.08, 0.1),
             ),
+            *hardware,
         ),
     )
