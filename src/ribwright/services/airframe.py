@@ -15,6 +15,7 @@ from ribwright.services.record import (
     objects,
     work,
 )
+from ribwright.services.remembered import until_the_record_moves
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,6 +61,7 @@ class AssemblyView:
     history: tuple[HistoryLine, ...]
 
 
+@until_the_record_moves
 def breakdown(project: Project) -> tuple[Branch, ...]:
     """All assemblies, each below what it belongs to, with counts of what they hold."""
     everything = [*objects(project, noun="aircraft"), *objects(project, noun="assembly")]

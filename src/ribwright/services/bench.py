@@ -9,6 +9,7 @@ from ribwright.core.bench.stages import ReadyStage, WaitingStage, ready_stages
 from ribwright.services.operations import plan_operation
 from ribwright.services.project import Project
 from ribwright.services.record import discrepancies, objects, work
+from ribwright.services.remembered import until_the_record_moves
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,6 +31,17 @@ def next_on_bench(project: Project, *, parent: str | None = None) -> BenchList:
     Raises:
         CycleError: operations that wait for each other.
     """
+    made = _whole_list(project)
+    if parent is None:
+        return made
+    ready = tuple(line for line in made.ready if line.parent == parent)
+    return BenchList(
+        ready, tuple(line for line in made.waiting if line.parent == parent), made.done, made.stages
+    )
+
+
+@until_the_record_moves
+def _whole_list(project: Project) -> BenchList:
     all_operations = objects(project, noun="operation")
     done = finished(work(project))
     held = {
@@ -38,9 +50,6 @@ def next_on_bench(project: Project, *, parent: str | None = None) -> BenchList:
     }
     planned = [plan_operation(one, held.get(one.ref, "")) for one in all_operations]
     ready, waiting = ready_stages(planned, done)
-    if parent is not None:
-        ready = tuple(line for line in ready if line.parent == parent)
-        waiting = tuple(line for line in waiting if line.parent == parent)
     total = sum(len(op.stages) for op in planned)
     counted = sum(1 for op in planned for s in op.stages if f"{op.ref}/{s.name}" in done)
     return BenchList(ready, waiting, counted, total)
