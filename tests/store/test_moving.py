@@ -337,3 +337,18 @@ def test_a_folder_that_can_not_be_written_is_read(
         assert check(project).problems == ()
         with pytest.raises(DiskError, match="can't be written"):
             record.add_entry(project, actor=BUILDER, request_id="n", kind="note", body={"words": "x"})
+
+
+def test_an_export_whose_last_entries_were_cut_off_cleanly_is_refused(
+    folder_project: Project, tmp_path: Path
+) -> None:
+    make_seam(folder_project)
+    folder = export_project(folder_project, tmp_path / "out")
+    lines = (folder / "entries.jsonl").read_bytes().splitlines(keepends=True)
+    (folder / "entries.jsonl").write_bytes(b"".join(lines[:-1]))
+    with pytest.raises(RecordTamperedError, match="seal"):
+        import_project(folder, tmp_path / "in")
+    (folder / "entries.jsonl").write_bytes(b"")
+    with pytest.raises(RibwrightError):
+        import_project(folder, tmp_path / "in")
+    assert not (tmp_path / "in").exists()
