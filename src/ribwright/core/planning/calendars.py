@@ -51,7 +51,8 @@ def day_hours(week: Week, start: date, days: int) -> Ints:
 
 
 def _hundredths(hours: tuple[float, ...]) -> Ints:
-    return np.rint(np.array(hours) * HUNDREDTHS).astype(np.int64)
+    whole: Ints = np.rint(np.array(hours) * HUNDREDTHS).astype(np.int64)
+    return whole
 
 
 def _clear(row: Ints, start: date, first: date, last: date) -> None:

@@ -11,7 +11,7 @@ import numpy.typing as npt
 
 from ribwright.errors import OutOfRangeError
 
-Floats = npt.NDArray[np.float64]
+Floats = npt.NDArray[np.floating]
 Ints = npt.NDArray[np.int64]
 
 

@@ -31,7 +31,9 @@ def tasks_from_toml(text: str) -> tuple[tuple[Task, ...], tuple[Item, ...]]:
     try:
         data = tomllib.loads(text)
     except tomllib.TOMLDecodeError as problem:
-        raise FormatError("plan file", found=str(problem), allowed="TOML with [[task]] and [[item]]") from None
+        raise FormatError(
+            "plan file", found=str(problem), allowed="TOML with [[task]] and [[item]]"
+        ) from None
     for name in data:
         if name not in ("task", "item"):
             raise UnknownNameError("plan file", found=name, allowed="[[task]] and [[item]]")
@@ -59,7 +61,9 @@ def tasks_from_csv(text: str) -> tuple[Task, ...]:
     tasks = []
     for number, row in enumerate(reader, 2):
         if None in row:
-            raise FormatError(f"task list, line {number}", found="more cells than headings", allowed="as many")
+            raise FormatError(
+                f"task list, line {number}", found="more cells than headings", allowed="as many"
+            )
         tasks.append(_task({k: v for k, v in row.items() if v not in (None, "")}, f"line {number}"))
     return tuple(tasks)
 
@@ -96,7 +100,9 @@ def _item(row: Mapping[str, object], where: str) -> Item:
     _names(row, {f.name for f in fields(Item)}, where)
     for name in ("key", "lead_days", "lead_spread"):
         if name not in row:
-            raise MissingError(f"{where}: {name}", mend="An item needs a key, its lead time and the spread of it")
+            raise MissingError(
+                f"{where}: {name}", mend="An item needs a key, its lead time and the spread of it"
+            )
     queue = row.get("queue_position")
     return Item(
         key=str(row["key"]),
@@ -214,7 +220,12 @@ def to_icalendar(events: Sequence[Event], *, stamp: date, name: str = "Ribwright
         stamp: Today; the core has no clock.
         name: Name of the calendar.
     """
-    lines = ["BEGIN:VCALENDAR", "VERSION:2.0", "PRODID:-//Ribwright//Plan//EN", f"X-WR-CALNAME:{_escaped(name)}"]
+    lines = [
+        "BEGIN:VCALENDAR",
+        "VERSION:2.0",
+        "PRODID:-//Ribwright//Plan//EN",
+        f"X-WR-CALNAME:{_escaped(name)}",
+    ]
     for event in sorted(events, key=lambda e: (e.day, e.uid)):
         lines += [
             "BEGIN:VEVENT",
@@ -232,7 +243,14 @@ def to_icalendar(events: Sequence[Event], *, stamp: date, name: str = "Ribwright
 
 
 def _escaped(text: str) -> str:
-    for plain, safe in (("\\", "\\\\"), (";", "\\;"), (",", "\\,"), ("\r\n", "\\n"), ("\n", "\\n"), ("\r", "")):
+    for plain, safe in (
+        ("\\", "\\\\"),
+        (";", "\\;"),
+        (",", "\\,"),
+        ("\r\n", "\\n"),
+        ("\n", "\\n"),
+        ("\r", ""),
+    ):
         text = text.replace(plain, safe)
     return text
 

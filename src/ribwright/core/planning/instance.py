@@ -46,7 +46,7 @@ class Instance:
     @property
     def varies(self) -> bool:
         """Whether any capacity changes with time."""
-        return self.capacity.shape[1] > 1
+        return bool(self.capacity.shape[1] > 1)
 
 
 def make_instance(

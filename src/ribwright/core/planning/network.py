@@ -78,7 +78,9 @@ def network(plan: Plan, *, order: Sequence[str] = (), early: Sequence[str] = ())
         if key not in {item.key for item in plan.items}:
             raise UnknownNameError("item", found=key, allowed="keys of the plan's items")
     if not todo:
-        raise OutOfRangeError("plan", found="nothing left to do", allowed="at least one task that is not done")
+        raise OutOfRangeError(
+            "plan", found="nothing left to do", allowed="at least one task that is not done"
+        )
     here = set(early)
     todo = _by_priority(plan, todo, order)
     items = [item for item in plan.items if not item.arrived and item.key not in here]
@@ -90,7 +92,12 @@ def network(plan: Plan, *, order: Sequence[str] = (), early: Sequence[str] = ())
         plan=plan,
         tasks=tuple(todo),
         gate_names=gate_names,
-        arrays=(*_work(plan, todo), *_world(plan, todo), *_links(todo, items, held), *_gates(plan, items, held)),
+        arrays=(
+            *_work(plan, todo),
+            *_world(plan, todo),
+            *_links(todo, items, held),
+            *_gates(plan, items, held),
+        ),
     )
 
 
@@ -116,7 +123,7 @@ def _work(plan: Plan, todo: list[Task]) -> tuple[object, ...]:
     pace = plan.pace
     trades = sorted({task.trade for task in todo})
     number = {trade: k for k, trade in enumerate(trades)}
-    means, sds = dict(pace.trade), dict(pace.trade_sd)
+    means, sds, loads = dict(pace.trade), dict(pace.trade_sd), dict(pace.trade_load)
     hours = np.array([task.hours for task in todo])
     idle_sd = 1.0 / math.sqrt(max(1e-9, pace.idle_known * pace.idle_week * (1.0 - pace.idle_week)))
     return (
@@ -130,6 +137,7 @@ def _work(plan: Plan, todo: list[Task]) -> tuple[object, ...]:
         np.array([ident("trade " + trade) for trade in trades], np.uint64),
         np.array([means.get(trade, 0.0) for trade in trades]),
         np.array([sds.get(trade, pace.trade_sd_new) for trade in trades]),
+        np.array([loads.get(trade, 1.0) for trade in trades]),
         math.log(pace.idle_week / (1.0 - pace.idle_week)) if pace.idle_week > 0 else -99.0,
         min(idle_sd, 1.5) if pace.idle_week > 0 else 0.0,
         pace.stop_week,

@@ -34,9 +34,16 @@ def critical_fractile(*, under_cost: float, over_cost: float) -> float:
     Raises:
         OutOfRangeError: Negative costs, or both zero.
     """
-    if under_cost < 0 or over_cost < 0 or not math.isfinite(under_cost + over_cost) or under_cost + over_cost == 0:
+    if (
+        under_cost < 0
+        or over_cost < 0
+        or not math.isfinite(under_cost + over_cost)
+        or under_cost + over_cost == 0
+    ):
         raise OutOfRangeError(
-            "costs of being late and early", found=f"{under_cost:g}, {over_cost:g}", allowed="0 or more, not both 0"
+            "costs of being late and early",
+            found=f"{under_cost:g}, {over_cost:g}",
+            allowed="0 or more, not both 0",
         )
     return under_cost / (under_cost + over_cost)
 
@@ -120,7 +127,9 @@ def order_by(
     if need is None:
         need = needs(plan, draws=draws, seed=seed).get(key)
         if need is None:
-            raise UnknownNameError("item", found=key, allowed="an item that is not here and that an open task uses")
+            raise UnknownNameError(
+                "item", found=key, allowed="an item that is not here and that an open task uses"
+            )
     slack = np.sort(need - leads(item, draws=len(need), seed=seed))
     holding_day = item.holding_month / MONTH
     fractile = critical_fractile(under_cost=late_cost_day, over_cost=holding_day)

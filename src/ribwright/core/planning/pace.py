@@ -111,7 +111,7 @@ def learned(log: Sequence[Logged], prior: Pace | None = None) -> Learned:
     scale = 1.0
     mean = np.zeros(1 + len(names))
     covariance = np.eye(1 + len(names))
-    for _ in range(12):
+    for _ in range(8):
         mean, covariance = posterior(
             values, trade, variance, shared_mean=prior.shared, shared_var=shared_var, trade_var=trade_var,
             trades=len(names),
@@ -126,14 +126,19 @@ def learned(log: Sequence[Logged], prior: Pace | None = None) -> Learned:
         values, variance = logs.copy(), spread**2
         if not done.all():
             values, variance = _censored(logs, centre, spread, done)
-    common, own_sd, new_sd = _one_factor(covariance, trade_var)
+    common = float(covariance[0, 0])
+    loads = 1.0 + covariance[0, 1:] / common
+    totals = common + 2.0 * covariance[0, 1:] + np.diag(covariance)[1:]
+    # Given the shared pace the trades are independent, before the log and after it: one common draw, its
+    # load on each trade, and an own draw a trade give the posterior exactly.
+    own_sd = np.sqrt(np.maximum(0.0, totals - loads**2 * common))
     pace = replace(
         prior,
         shared=float(mean[0]),
-        shared_sd=common,
+        shared_sd=math.sqrt(common),
         trade=tuple((name, float(mean[1 + k])) for k, name in enumerate(names)),
-        trade_sd=tuple((name, own_sd[k]) for k, name in enumerate(names)),
-        trade_sd_new=new_sd,
+        trade_sd=tuple((name, float(own_sd[k])) for k, name in enumerate(names)),
+        trade_load=tuple((name, float(loads[k])) for k, name in enumerate(names)),
         noise_scale=prior.noise_scale * scale,
     )
     enough = finished >= FEWEST
@@ -145,23 +150,6 @@ def learned(log: Sequence[Logged], prior: Pace | None = None) -> Learned:
     return Learned(pace, finished, enough, says)
 
 
-def _one_factor(covariance: Floats, trade_var: float) -> tuple[float, list[float], float]:
-    """The posterior of the trades' totals as one common part and independent own parts.
-
-    The simulation draws a common part and one for each trade. Variances of the totals are kept exactly;
-    the covariances between trades by their mean.
-    """
-    k = covariance.shape[0] - 1
-    lift = np.hstack([np.ones((k, 1)), np.eye(k)])
-    totals = lift @ covariance @ lift.T
-    crosses = (lift @ covariance)[:, 0]
-    pairs = totals[np.triu_indices(k, 1)]
-    most = min(float(np.diag(totals).min()), float(covariance[0, 0]) + trade_var)
-    common = min(max(float(np.mean(np.concatenate([pairs, crosses]))), 0.0), most)
-    own = [math.sqrt(max(0.0, float(v) - common)) for v in np.diag(totals)]
-    return math.sqrt(common), own, math.sqrt(max(0.0, float(covariance[0, 0]) + trade_var - common))
-
-
 def _check(row: Logged) -> None:
     if not (math.isfinite(row.estimate_hours) and row.estimate_hours > 0):
         raise OutOfRangeError("estimated hours", found=row.estimate_hours, allowed="more than 0")
@@ -171,7 +159,9 @@ def _check(row: Logged) -> None:
         raise OutOfRangeError("spread", found=row.spread, allowed="1 to 10")
 
 
-def _censored(logs: Floats, centre: Floats, own: Floats, done: npt.NDArray[np.bool_]) -> tuple[Floats, Floats]:
+def _censored(
+    logs: Floats, centre: Floats, own: Floats, done: npt.NDArray[np.bool_]
+) -> tuple[Floats, Floats]:
     """Values and variances that give open tasks the same pull as their likelihood P(more than logged) has.
 
     A Laplace step: with h the hazard at a = (logged − centre)/own, the log-likelihood has slope h/own and
@@ -215,7 +205,9 @@ def learned_weeks(worked: Sequence[bool], prior: Pace | None = None, *, stop_aft
     known = pace.idle_known + weeks
     chance = (pace.idle_week * pace.idle_known + idle) / known
     stop = (pace.stop_week * 104.0 + stops) / (104.0 + weeks)
-    stop_log = (2.0 * math.log(max(pace.stop_weeks, 0.1)) + sum(math.log(n) for n in lengths)) / (2.0 + len(lengths))
+    stop_log = (2.0 * math.log(max(pace.stop_weeks, 0.1)) + sum(math.log(n) for n in lengths)) / (
+        2.0 + len(lengths)
+    )
     return replace(
         pace,
         idle_week=min(0.95, chance),
@@ -241,7 +233,8 @@ def coverage(log: Sequence[Logged], prior: Pace | None = None, *, chance: float 
         shift = pace.shared + dict(pace.trade).get(row.trade, 0.0)
         own = math.log(row.spread) * pace.noise_scale
         trade_sd = dict(pace.trade_sd).get(row.trade, pace.trade_sd_new)
-        sd = math.sqrt(pace.shared_sd**2 + trade_sd**2 + own**2)
+        load = dict(pace.trade_load).get(row.trade, 1.0)
+        sd = math.sqrt((load * pace.shared_sd) ** 2 + trade_sd**2 + own**2)
         made += 1
         kept += math.log(row.actual_hours / row.estimate_hours) <= shift + z * sd
     return kept, made

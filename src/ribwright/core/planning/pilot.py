@@ -128,7 +128,9 @@ def window(rule: Rule, *, flight_first: date, flight_last: date, last_done: date
         OutOfRangeError: The last flight day before the first.
     """
     if flight_last < flight_first:
-        raise OutOfRangeError("flight dates", found=f"{flight_first} to {flight_last}", allowed="first to last")
+        raise OutOfRangeError(
+            "flight dates", found=f"{flight_first} to {flight_last}", allowed="first to last"
+        )
     if rule.calendar_months:
         index = flight_last.year * 12 + flight_last.month - 1 - rule.calendar_months
         opens = date(index // 12, index % 12 + 1, 1)

@@ -57,7 +57,11 @@ def require_sound(plan: Plan) -> Plan:
 
 def check_week(week: Week) -> None:
     """Raise if the week can't be: hours beyond a day, more help than hours, nothing at all."""
-    for what, hours in (("hours", week.hours), ("helper", week.helper_hours), ("daylight", week.daylight_hours)):
+    for what, hours in (
+        ("hours", week.hours),
+        ("helper", week.helper_hours),
+        ("daylight", week.daylight_hours),
+    ):
         if len(hours) != 7:
             raise OutOfRangeError(f"week: {what}", found=f"{len(hours)} days", allowed="seven, Monday first")
         for day, value in enumerate(hours):
@@ -92,7 +96,7 @@ def check_pace(pace: Pace) -> None:
     ):
         if not _number(value, low, high):
             raise OutOfRangeError(f"pace: {what}", found=value, allowed=f"{low:g} to {high:g}")
-    for name, value in (*pace.trade, *pace.trade_sd):
+    for name, value in (*pace.trade, *pace.trade_sd, *pace.trade_load):
         if not _number(value, -3.0, 3.0):
             raise OutOfRangeError(f"pace: {name}", found=value, allowed="-3 to 3")
 
@@ -146,7 +150,9 @@ def _item_fault(item: Item, start: date, seen: set[str]) -> RibwrightError | Non
         return MissingError(f"{name}: order date", mend="Enter the day on which it was ordered")
     if item.ordered and item.order_on is not None and item.order_on > start:
         return OutOfRangeError(
-            f"{name}: order date", found=item.order_on, allowed=f"{start} or earlier, as it is ordered already"
+            f"{name}: order date",
+            found=item.order_on,
+            allowed=f"{start} or earlier, as it is ordered already",
         )
     return None
 
@@ -168,7 +174,9 @@ def _good_tasks(
                 if other not in known and not (what == "parts" and other in {i.key for i in plan.items}):
                     faults.append(
                         UnknownNameError(
-                            f"task {task.key}: {what}", found=other, mend="Correct the name, or add it to the plan"
+                            f"task {task.key}: {what}",
+                            found=other,
+                            mend="Correct the name, or add it to the plan",
                         )
                     )
         good.append(task)
@@ -215,7 +223,11 @@ def _task_fault(task: Task, plan: Plan, shop: dict[str, float], seen: set[str]) 
                 mend="Find it another place, or make it smaller",
             )
     if task.hours > 0 and not any(_hours_for(task, plan.week)):
-        wants = [w for w, yes in (("helper", task.helper), ("warmth", task.warm), ("daylight", task.daylight)) if yes]
+        wants = [
+            w
+            for w, yes in (("helper", task.helper), ("warmth", task.warm), ("daylight", task.daylight))
+            if yes
+        ]
         return NeverRunsError(
             name,
             found="needs " + " and ".join(wants),

@@ -78,6 +78,6 @@ def prove(instance: Instance, found: Schedule, *, work: float = 10.0, seed: int 
     return Proof(
         starts=tuple(int(solver.value(s)) for s in starts),
         makespan=int(solver.value(end)),
-        bound=int(round(solver.best_objective_bound)),
+        bound=round(solver.best_objective_bound),
         proven=status == cp_model.OPTIMAL,
     )

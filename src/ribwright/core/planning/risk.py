@@ -195,7 +195,9 @@ def outlook(net: Network, made: Draws) -> Outlook:
 
     worked = np.sort(made.worked)
     n = len(worked)
-    picks = [(chance, float(worked[min(n - 1, int(np.ceil(chance * n)) - 1)]) / HUNDREDTHS) for chance in CHANCES]
+    picks = [
+        (chance, float(worked[min(n - 1, int(np.ceil(chance * n)) - 1)]) / HUNDREDTHS) for chance in CHANCES
+    ]
     total = float(made.dry.sum() + made.worked.sum())
     return Outlook(
         dates=tuple(chance_day(net.start, made.ends, chance) for chance in CHANCES),
@@ -245,7 +247,12 @@ def shift_days(base: Ints, other: Ints, chance: float = 0.8) -> tuple[float, flo
 
 
 def what_moves_the_date(
-    plan: Plan, changes: Sequence[tuple[str, Plan, Plan]], *, draws: int = 1_000, seed: int = 1, chance: float = 0.8
+    plan: Plan,
+    changes: Sequence[tuple[str, Plan, Plan]],
+    *,
+    draws: int = 1_000,
+    seed: int = 1,
+    chance: float = 0.8,
 ) -> tuple[Move, ...]:
     """Rank changes by how far they move the date, all on the same random numbers.
 

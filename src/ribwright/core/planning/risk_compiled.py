@@ -1,3 +1,4 @@
+# mypy: ignore-errors
 """One builder at work, drawn many times, compiled: counter-based numbers, whole hundredths, whole days.
 
 A draw depends on (seed, draw, item) alone. Hours are drawn as floats and at once rounded to whole
@@ -175,7 +176,7 @@ def _drawn(seed, draw, ident, log_hours, sigma, trade, spent, shift, bits, float
 @njit(cache=True, nogil=True)
 def simulate(
     seed, first, count, ident, log_hours, sigma, trade, spent, shared, shared_sd, trade_ident, trade_mean,
-    trade_sd, idle_logit, idle_sd, stop_chance, stop_log, stop_sigma, needs, cure, words, guard, room,
+    trade_sd, trade_load, idle_logit, idle_sd, stop_chance, stop_log, stop_sigma, needs, cure, words, guard, room,
     waiting0, succ_at, succs, gate_ident, gate_from, gate_log, gate_sigma, hours, upto_day, bits, floats, ends, worked,
     dry, starts, decides,
 ):  # fmt: skip
@@ -203,9 +204,10 @@ def simulate(
     want_decides = decides.shape[0] > 0
     for q in range(count):
         draw = U(first + q)
-        common = shared + shared_sd * normal(seed, draw, SHARED)
+        swing = shared_sd * normal(seed, draw, SHARED)
         for k in range(trade_ident.shape[0]):
-            shift[k] = common + trade_mean[k] + trade_sd[k] * normal(seed, draw, trade_ident[k])
+            own = trade_sd[k] * normal(seed, draw, trade_ident[k])
+            shift[k] = shared + trade_load[k] * swing + trade_mean[k] + own
         worked[q] = _drawn(seed, draw, ident, log_hours, sigma, trade, spent, shift, bits, floats, left)
         idle = 0.0
         if idle_logit > -30.0:
@@ -347,7 +349,9 @@ def simulate(
                 free -= words[pick]
                 if want_starts:
                     starts[q, pick] = day * DAY + used
-                cause[pick] = last if ready_at[pick] < now and last >= 0 else (n if by[pick] < 0 else by[pick])
+                cause[pick] = (
+                    last if ready_at[pick] < now and last >= 0 else (n if by[pick] < 0 else by[pick])
+                )
             rest = left[pick]
             top = heap[0] >> 20 if size > 0 else np.int64(1) << 40
             done = False

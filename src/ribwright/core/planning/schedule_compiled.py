@@ -1,3 +1,4 @@
+# mypy: ignore-errors
 """Serial schedule generation and the search over activity lists, compiled.
 
 Free capacity at a time is one or more 64-bit words: each resource has a lane whose top bit is a guard.
@@ -11,7 +12,7 @@ import numpy as np
 from numba import njit
 
 U = np.uint64
-CHILDREN = 3
+PATIENCE = 40
 WINDOWS = 3
 
 
@@ -277,7 +278,7 @@ def _peak(state, order, key, load):
 @njit(cache=True)
 def search(
     state, durations, words, guards, base, origin, pred_at, preds, succ_at, succs, latest, bound,
-    lists, fitness, side, filled, best_start, best_of, counter, budget, limit, varies, load, keys,
+    lists, fitness, side, filled, best_start, best_of, counter, budget, limit, children, varies, load, keys,
 ):  # fmt: skip
     """Go on with the search until `budget` schedules were made in all, or the bound is met.
 
@@ -299,7 +300,18 @@ def search(
     key = np.zeros(n, np.int64)
     while counter[0] < budget and best_of[0] > bound:
         if filled[0] < size:
-            _sampled(state, pred_at, preds, succ_at, succs, latest, filled[0] == 0, mark, at_place, child)
+            _sampled(
+                state,
+                pred_at,
+                preds,
+                succ_at,
+                succs,
+                latest,
+                filled[0] == 0 and side[4] == 0,
+                mark,
+                at_place,
+                child,
+            )
             free[:] = base
             end = forward(child, durations, words, guards, free, pred_at, preds, start, origin)
             counter[0] += 1
@@ -320,7 +332,7 @@ def search(
         m = side[1]
         deadline = origin + best_of[0]
         found = np.int64(1) << 40
-        for _ in range(CHILDREN):
+        for _ in range(children):
             if counter[0] >= limit:
                 break
             f1 = _below(state, size - 1)
@@ -367,3 +379,18 @@ def search(
         if side[1] == size:
             side[1] = 0
             side[0] = b
+            least_of = fitness[b, 0]
+            for i in range(1, size):
+                if fitness[b, i] < least_of:
+                    least_of = fitness[b, i]
+            side[3] += 1
+            if least_of < side[2]:
+                side[2] = least_of
+                side[3] = 0
+            if side[3] >= PATIENCE:
+                # Nothing new for so long: start again from fresh lists; the best schedule is kept.
+                filled[0] = 0
+                side[0] = 0
+                side[2] = np.int64(1) << 40
+                side[3] = 0
+                side[4] += 1

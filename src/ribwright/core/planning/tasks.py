@@ -120,7 +120,8 @@ class Pace:
         shared: Mean of the common factor's logarithm; 0 means that the estimates are right.
         shared_sd: How unsure it is.
         trade: Mean of each trade's own factor's logarithm, beyond the shared one.
-        trade_sd: How unsure each is.
+        trade_sd: How unsure each is, the shared pace given.
+        trade_load: How much of the shared pace's doubt each trade carries; 1 for one without history.
         trade_sd_new: For a trade without any history.
         idle_week: Chance that a week has no work in it.
         idle_known: Weeks' worth of knowledge behind `idle_week`; few means unsure.
@@ -134,6 +135,7 @@ class Pace:
     shared_sd: float = 0.35
     trade: tuple[tuple[str, float], ...] = ()
     trade_sd: tuple[tuple[str, float], ...] = ()
+    trade_load: tuple[tuple[str, float], ...] = ()
     trade_sd_new: float = 0.25
     idle_week: float = 0.25
     idle_known: float = 8.0

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import timedelta
 
@@ -116,7 +115,9 @@ def next_on_the_bench(
         return (), out
     base = simulated(network(plan), draws=draws, seed=seed).ends
     later = plan.start + timedelta(weeks=WAIT_WEEKS)
-    opens = {task.key: sum(task.key in other.needs for other in plan.tasks if not other.done) for task in able}
+    opens = {
+        task.key: sum(task.key in other.needs for other in plan.tasks if not other.done) for task in able
+    }
     rows = []
     for task in able:
         put_off = with_task(plan, task.key, not_before=later)
@@ -206,5 +207,3 @@ def _behind(plan: Plan, item_key: str) -> set[str]:
         behind |= more
         grown = bool(more)
     return behind
-
-

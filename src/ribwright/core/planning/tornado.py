@@ -55,13 +55,17 @@ def usual_changes(plan: Plan, *, most: int = 24) -> tuple[tuple[str, Plan, Plan]
         if not task.done:
             hours[task.trade] = hours.get(task.trade, 0.0) + task.hours
     for trade in sorted(hours, key=lambda name: (-hours[name], name)):
-        changes.append((f"{trade} a fifth shorter or longer", _trade(plan, trade, 0.8), _trade(plan, trade, 1.2)))
+        changes.append(
+            (f"{trade} a fifth shorter or longer", _trade(plan, trade, 0.8), _trade(plan, trade, 1.2))
+        )
     for item in sorted(plan.items, key=lambda item: (-item.lead_days, item.key)):
         if item.arrived:
             continue
         begun = item.order_on or plan.start
-        later = with_item(plan, item.key, order_on=begun + timedelta(days=30)) if not item.ordered else with_item(
-            plan, item.key, lead_days=item.lead_days + 30
+        later = (
+            with_item(plan, item.key, order_on=begun + timedelta(days=30))
+            if not item.ordered
+            else with_item(plan, item.key, lead_days=item.lead_days + 30)
         )
         changes.append(
             (
