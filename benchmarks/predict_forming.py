@@ -144,7 +144,8 @@ def roll(case: Case) -> dict[str, Any]:
     profile = released_profile_in(left, link_in=strip.link_in) * MM + [length, 0.0]
     loaded = strip.loaded_in * MM + [length, 0.0]
     out: dict[str, Any] = {
-        "T_end_wrap_N_per_mm": tape.tape_lbf_per_in * N_PER_LBF / MM,
+        # the solver lies between the two, as docs/physics/forming.md says
+        "T_end_wrap_N_per_mm": 0.5 * (strip.tape_lbf_per_in + tape.tape_lbf_per_in) * N_PER_LBF / MM,
         "profile_final_mm": np.round(profile[::-1], 5).tolist(),
         "profile_loaded_mm": np.round(loaded[::-1], 5).tolist(),
         "M_loaded_N": newton(float(moment_lbf(table, [[MM / (r_mm + t_mm / 2.0)]])[0, 0])),

@@ -67,8 +67,8 @@ def roll_chain(
     """Roll a strip step by step and keep the largest curvature each point has seen.
 
     With ``memory`` a point that the lift-off line has bent sharper than the tool relaxes elastically
-    behind it, as it does in the sheet; that gives the shape. Without, every point follows the first curve
-    both ways; that gives the tape load, since the tip is loaded once, as the tape tightens.
+    behind it, as it does in the sheet; that gives the shape, and a tape load that is a little low.
+    Without, every point follows the first curve both ways, and the tape load is a little high.
 
     Args:
         table: one sheet (m = 1).
