@@ -10,7 +10,13 @@ import pytest
 
 from ribwright.core.audit import read
 from ribwright.core.audit.calculation import CALCULATIONS
-from ribwright.core.forming import bend_calculations, flange_calculations, nose_roll, roll_calculations
+from ribwright.core.forming import (
+    bend_calculations,
+    closing_calculations,
+    flange_calculations,
+    nose_roll,
+    roll_calculations,
+)
 from ribwright.core.forming.chain import RollSetup, roll_chain
 from ribwright.core.forming.closing import closed_nose, opening_in, radius_from_opening_in
 from ribwright.core.forming.flat import Brake, bend_order
@@ -331,7 +337,7 @@ EXAMPLES: dict[str, dict[str, Any]] = {
     "flanged-hole": {"hole": "3", "height": "1/4", "radius": "3/32", "thickness": ".025"},
     "twist-before-closing": {"title": "aileron", "way": "level on the end ribs", "first": ".3", "second": ".1"},
 }  # fmt: skip
-MODULES = (bend_calculations, flange_calculations, nose_roll, roll_calculations)
+MODULES = (bend_calculations, closing_calculations, flange_calculations, nose_roll, roll_calculations)
 
 
 @pytest.mark.parametrize("name", EXAMPLES)
