@@ -6,6 +6,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
 from ribwright.core.bench.stages import ReadyStage, WaitingStage, ready_stages
+from ribwright.services.closing import blocked_closings
 from ribwright.services.operations import plan_operation
 from ribwright.services.project import Project
 from ribwright.services.record import discrepancies, objects, work
@@ -48,6 +49,7 @@ def _whole_list(project: Project) -> BenchList:
         row["about"]: f"discrepancy {row['ref']}: {row['what'] or 'open'}"
         for row in discrepancies(project, unsettled=True)
     }
+    held = {**blocked_closings(project, all_operations, done), **held}
     planned = [plan_operation(one, held.get(one.ref, "")) for one in all_operations]
     ready, waiting = ready_stages(planned, done)
     total = sum(len(op.stages) for op in planned)

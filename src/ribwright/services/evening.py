@@ -6,6 +6,8 @@ from dataclasses import dataclass
 
 from ribwright.core.bench import Finding
 from ribwright.core.fastening.heads import Replacement
+from ribwright.services.closing import before_stage
+from ribwright.services.lines import enter_line
 from ribwright.services.operations import enter_readings, enter_work, operation_view
 from ribwright.services.project import Actor, Project
 
@@ -14,15 +16,19 @@ SEAM = "DN-21-S11"
 
 BEFORE = ("DN-21-B02", "DN-21-R01", "DN-21-R02", "DN-21-R03", "DN-21-R04", "DN-21-B01", "DN-21-S01")
 HEADS = (
-    ("trial", "formed head diameter", ".142"), ("trial", "formed head height", ".047"), ("1", "formed head height", ".046"),
+    ("1", "formed head height", ".046"),
     ("2", "formed head height", ".048"), ("3", "formed head height", ".031"), ("4", "formed head height", ".045"),
     ("5", "formed head diameter", ".139"), ("6", "formed head height", ".061"), ("7", "formed head height", ".047"),
     ("1", "formed head diameter", ".140"), ("2", "formed head diameter", ".141"), ("4", "formed head diameter", ".139"),
     ("7", "formed head diameter", ".140"), ("8", "formed head height", ".046"),
 )  # fmt: skip
-"""Trial piece and twelve readings as a builder types them; holes 3 and 6 are not good."""
+"""Twelve readings as a builder types them; holes 3 and 6 are not good."""
 
 BUILDER = Actor("the builder", "builder")
+TRIAL = tuple(
+    {"where": "trial", "requirement": f"formed head {what}", "value": value, "instrument": "calipers"}
+    for what, value in (("diameter", ".142"), ("height", ".047"))
+)
 HELPER = Actor("the neighbour", "helper")
 
 
@@ -43,6 +49,7 @@ def work_an_evening(project: Project, *, actor: Actor) -> Evening:
     """
     for ref in BEFORE:
         for stage in operation_view(project, ref).stages:
+            _see_to(project, actor, ref, stage.name)
             enter_work(
                 project,
                 actor=actor,
@@ -54,6 +61,7 @@ def work_an_evening(project: Project, *, actor: Actor) -> Evening:
             )
     for stage in operation_view(project, SEAM).stages:
         last = stage.name == "rivet"
+        _see_to(project, actor, SEAM, stage.name)
         enter_work(
             project, actor=HELPER if last else actor, request_id=_id(SEAM, stage.name), ref=SEAM, stage=stage.name,
             hours=stage.estimate or "0.5", done=not last, words="two heads to see to" if last else "",
@@ -66,6 +74,31 @@ def work_an_evening(project: Project, *, actor: Actor) -> Evening:
         project, actor=actor, request_id="evening-heads", ref=SEAM, stage="rivet", values=values
     )
     return Evening(SEAM, findings, action)
+
+
+def _see_to(project: Project, actor: Actor, ref: str, stage: str) -> None:
+    """What the list before a stage asks for, entered as a careful builder finds it: primer, bag, marks, trial piece."""
+    if stage == "rivet" and "trial" in {line.key for line in before_stage(project, ref, stage).lines}:
+        enter_readings(project, actor=actor, request_id=_id(ref, "trial"), ref=ref, stage=stage, values=TRIAL)
+    for number, line in enumerate(before_stage(project, ref, stage).open):
+        wanted = line.text.partition(": ")[2]
+        values = {
+            "finish": ["PRIMER"],
+            "tray": wanted.removesuffix(", by head mark and length").split(", "),
+            "dimple": [wanted],
+            "open holes": [wanted],
+        }
+        for count, value in enumerate(values.get(line.key, [])):
+            enter_line(
+                project,
+                actor=actor,
+                request_id=_id(ref, f"{stage}-{number}-{count}"),
+                ref=ref,
+                stage=stage,
+                text=line.text,
+                value=value,
+                lot="A7",
+            )
 
 
 def _id(ref: str, stage: str) -> str:

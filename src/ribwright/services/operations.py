@@ -341,6 +341,7 @@ def enter_work(
 
 def _may_finish(project: Project, view: OperationView, stage: str) -> None:
     from ribwright.services.bench import standing_of
+    from ribwright.services.closing import refuse_unless_ready
 
     names = [s.name for s in view.stages]
     open_before = [s.name for s in view.stages[: names.index(stage)] if not s.done]
@@ -355,6 +356,7 @@ def _may_finish(project: Project, view: OperationView, stage: str) -> None:
             f"{view.object.ref}, {stage}", found="it waits for " + "; ".join(waiting), allowed="when nothing is open before it",
             mend="See to these first; the hours can be logged without finishing.",
         )  # fmt: skip
+    refuse_unless_ready(project, view.object.ref, stage)
 
 
 def requirements_of(sheet: StageSheet | None) -> dict[str, Requirement]:

@@ -13,7 +13,7 @@ What answers a line, by what is entered about it (``about`` the operation where 
     film        a reading ``protective film left`` about the space: 0
     hardware    a reading ``loose hardware missing`` about the space: 0
     twist       a finding ``twist`` about the space, within limits, after the last riveting inside it
-    photo       a photo of each bay about the space, its position the bay's name
+    photo       a photo of each bay about the space, called by the bay's name
     discrepancy none open on the space or on anything in it
     second      a ``visit`` about the space by somebody who did not rivet it
     hand        each part of the hand that the assembly has; ``hand as made`` readings agree
@@ -354,10 +354,11 @@ def _of_space(
         )
     if space.data.get("twist") == "yes":
         lines.append(_twist(space, inside, said, about))
-    photos = {entry.text("position") for entry in said if entry.kind == "photo"}
+    # a bay's photo is named by its caption; older entries say it in their position
+    photos = {entry.text(name) for entry in said if entry.kind == "photo" for name in ("caption", "position")}
     for bay in space.data.get("bays", ()):
         lines.append(
-            Line("photo", space.ref, f"photo of {bay}", bay in photos, "there" if bay in photos else "none", f"Take it now, with “{bay}” as its position.")
+            Line("photo", space.ref, f"photo of {bay}", bay in photos, "there" if bay in photos else "none", f"Take it now, and call it “{bay}”.")
         )  # fmt: skip
     if space.data.get("second_person") == "yes":
         lines.append(_second(space, operation, inside, said, about))
