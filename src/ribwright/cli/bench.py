@@ -7,7 +7,7 @@ from typing import Any
 import click
 
 from ribwright.cli.app import emit
-from ribwright.cli.options import acting, as_json_option, project_option
+from ribwright.cli.options import acting, acting_as, as_json_option, project_option
 
 
 @click.group()
@@ -85,4 +85,75 @@ def work(
         {"ref": ref, "stage": stage, "done": done},
         as_json=as_json,
         text=f"{ref} {stage}: {hours} logged{', finished' if done else ''}.",
+    )
+
+
+@group.command("closing")
+@click.argument("ref")
+@click.argument("stage", required=False)
+@project_option
+@as_json_option
+def closing(ref: str, stage: str | None, project: str | None, as_json: bool) -> None:
+    """The list before a STAGE of REF; left out, the stage that closes its space."""
+    from ribwright.services.closing import before_closing, before_stage
+    from ribwright.services.project import find_project, open_project
+
+    with open_project(find_project(project)) as opened:
+        made = before_stage(opened, ref, stage) if stage else before_closing(opened, ref)
+    lines = [
+        f"{'done' if line.done else 'OPEN'}  {line.text} ({line.found}){'' if line.done else ' ' + line.mend}"
+        for line in made.lines
+    ]
+    lines.append(
+        f"{len(made.open)} of {len(made.lines)} lines are open before {made.stage or 'nothing is closed'}."
+    )
+    data = {
+        "ref": ref, "stage": made.stage, "space": made.space, "ready": made.ready,
+        "lines": [{"key": x.key, "about": x.about, "text": x.text, "done": x.done, "found": x.found, "mend": x.mend} for x in made.lines],
+    }  # fmt: skip
+    emit(data, as_json=as_json, text="\n".join(lines))
+
+
+@group.command("line")
+@click.argument("ref")
+@click.argument("stage")
+@click.argument("text")
+@click.argument("value")
+@click.option("--lot", default="", help="Lot of the material.")
+@click.option("--who", default="", help="The person who looked in.")
+@project_option
+@acting_as("actor")
+@as_json_option
+def line(
+    ref: str,
+    stage: str,
+    text: str,
+    value: str,
+    lot: str,
+    who: str,
+    project: str | None,
+    actor: Any,
+    request: str,
+    as_json: bool,
+) -> None:
+    """Enter what an open line asks for: TEXT as the list shows it, VALUE as found."""
+    from ribwright.services.lines import enter_line
+    from ribwright.services.project import find_project, open_project
+
+    with open_project(find_project(project)) as opened:
+        made = enter_line(
+            opened,
+            actor=actor,
+            request_id=request,
+            ref=ref,
+            stage=stage,
+            text=text,
+            value=value,
+            lot=lot,
+            who=who,
+        )
+    emit(
+        {"text": made.text, "done": made.done, "found": made.found},
+        as_json=as_json,
+        text=f"{'done' if made.done else 'OPEN'}  {made.text} ({made.found})",
     )

@@ -21,22 +21,29 @@ as_json_option = click.option("--json", "as_json", is_flag=True, help="One JSON 
 
 def acting(function: F) -> F:
     """Adds ``--by`` and ``--role``; the command gets ``who`` (an actor) and ``request`` (an id for this one call)."""
+    return acting_as("who")(function)
 
-    @click.option("--by", default="builder", show_default=True, help="Who acts, by name.")
-    @click.option(
-        "--role",
-        default="builder",
-        show_default=True,
-        type=click.Choice(["builder", "helper", "adviser", "inspector"]),
-        help="As what.",
-    )
-    @click.option("--request", "request", metavar="ID", help="The same id sent twice counts once.")
-    @functools.wraps(function)
-    def wrapped(*args: Any, by: str, role: str, request: str | None, **kwargs: Any) -> Any:
-        from ribwright.services.project import Actor
 
-        return function(
-            *args, who=Actor(by, role), request=request or f"cli-{secrets.token_hex(12)}", **kwargs
+def acting_as(name: str) -> Callable[[F], F]:
+    """As ``acting``, under another name of the command's parameter."""
+
+    def decorate(function: F) -> F:
+        @click.option("--by", default="builder", show_default=True, help="Who acts, by name.")
+        @click.option(
+            "--role",
+            default="builder",
+            show_default=True,
+            type=click.Choice(["builder", "helper", "adviser", "inspector"]),
+            help="As what.",
         )
+        @click.option("--request", "request", metavar="ID", help="The same id sent twice counts once.")
+        @functools.wraps(function)
+        def wrapped(*args: Any, by: str, role: str, request: str | None, **kwargs: Any) -> Any:
+            from ribwright.services.project import Actor
 
-    return wrapped  # type: ignore[return-value]
+            kwargs[name] = Actor(by, role)
+            return function(*args, request=request or f"cli-{secrets.token_hex(12)}", **kwargs)
+
+        return wrapped  # type: ignore[return-value]
+
+    return decorate

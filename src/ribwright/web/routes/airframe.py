@@ -7,6 +7,7 @@ from starlette.responses import RedirectResponse, Response
 from starlette.routing import Route
 
 from ribwright.services.airframe import assembly_view, breakdown
+from ribwright.services.mirror import mirror
 from ribwright.services.record import get_object, history, set_object
 from ribwright.web.forms import new_request_id
 from ribwright.web.pages import actor_of, page, project_of
@@ -62,8 +63,18 @@ def new_assembly(request: Request, form: dict[str, str]) -> Response:
     return see_other(request.url_for("object", ref=ref).path)
 
 
+def other_hand(request: Request, form: dict[str, str]) -> Response:
+    """Make the other hand of an assembly and all that belongs to it, in one action."""
+    made = mirror(
+        project_of(request), actor=actor_of(request), request_id=form.get("request", ""), ref=request.path_params["ref"],
+        to=form.get("to", "").strip(),
+    )  # fmt: skip
+    return see_other(request.url_for("object", ref=made.top).path)
+
+
 ROUTES = [
     Route("/airframe", airframe, name="airframe"),
     Route("/airframe/new", posting(new_assembly), methods=["POST"], name="new_assembly"),
+    Route("/airframe/{ref}/other-hand", posting(other_hand), methods=["POST"], name="other_hand"),
     Route("/airframe/{ref}", one, name="object"),
 ]

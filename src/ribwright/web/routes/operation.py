@@ -11,6 +11,8 @@ from starlette.routing import Route
 from ribwright.core.audit import form_to_raw
 from ribwright.core.audit.index import entries, load
 from ribwright.errors import InputError, MissingError, TableError, UnknownNameError
+from ribwright.services.closing import before_closing, before_stage
+from ribwright.services.lines import ASKED, enter_line
 from ribwright.services.operations import (
     enter_operation,
     enter_readings,
@@ -37,7 +39,7 @@ def show(request: Request) -> Response:
         request, "operation.html",
         {
             "title": view.object.title, "view": view, "reference": view.reference, "history": history(project, ref)[::-1],
-            "photos": photos(project, ref), "signed": signatures(project, ref), "ids": [new_request_id(), new_request_id()],
+            "closing": before_closing(project, ref), "photos": photos(project, ref), "signed": signatures(project, ref), "ids": [new_request_id(), new_request_id()],
         },
     )  # fmt: skip
 
@@ -99,6 +101,12 @@ def stage(request: Request, form: dict[str, str]) -> Response:
     error, answered = None, None
     if request.method == "POST":
         try:
+            if form.get("what") == "line":
+                enter_line(
+                    project, actor=actor_of(request), request_id=form.get("request", ""), ref=ref, stage=name, text=form.get("text", ""),
+                    value=form.get("value", ""), lot=form.get("lot", ""), who=form.get("who", ""),
+                )  # fmt: skip
+                return see_other(request.url_for("stage", ref=ref, stage=name).path + "#list")
             if form.get("what") == "readings":
                 answered = enter_readings(
                     project, actor=actor_of(request), request_id=form.get("request", ""), ref=ref, stage=name, values=_readings(form),
@@ -117,7 +125,7 @@ def stage(request: Request, form: dict[str, str]) -> Response:
         "title": f"{name.capitalize()}: {view.object.title}", "view": view, "stage": one, "document": document, "reference": view.reference,
         "requirements": list(requirements_of(one.sheet)), "lines": range(READING_LINES), "form": form if error else {}, "answered": answered,
         "request_id": form.get("request", "") if error else new_request_id(), "work_id": new_request_id(),
-        "mistake": error.sentence() if error else "", "found": [f for f in view.findings if f["stage"] == name][::-1],
+        "mistake": error.sentence() if error else "", "standing": before_stage(project, ref, name), "asked": ASKED, "line_id": new_request_id(), "found": [f for f in view.findings if f["stage"] == name][::-1],
     }  # fmt: skip
     return page(request, "stage.html", context, status=422 if error else 200)
 
