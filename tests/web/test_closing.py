@@ -9,11 +9,20 @@ from starlette.testclient import TestClient
 
 import closing_filled
 from ribwright.services.closing import before_closing
-from ribwright.services.project import Project
+from ribwright.services.project import Project, create_project
 from ribwright.services.record import add_entries, check
 
 CLOSER = "DN-21-S27"
 STAGE = f"/stage/{CLOSER}/rivet"
+
+
+@pytest.fixture
+def project(tmp_path: Path) -> Iterator[Project]:
+    """An aeroplane with one aileron, nothing done yet; the shared client serves it."""
+    with create_project(
+        tmp_path / "p", name="Closing", actor=closing_filled.BUILDER, request_id="begin"
+    ) as made:
+        yield made
 
 
 def send(client: TestClient, text: str, value: str, number: int, **more: str) -> int:
@@ -79,7 +88,7 @@ def test_what_was_found_wrong_keeps_the_line_open(client: TestClient, project: P
     again = next(line for line in before_closing(project, CLOSER).lines if line.key == "twist")
     assert not again.done
     assert "rework" in again.found
-    assert send(client, "no such line", "0", 2) == 404
+    assert send(client, "no such line", "0", 2) == 422
     shown = html.unescape(client.get(STAGE).text)
     assert re.search(r"twist end to end, degrees", shown)
 
