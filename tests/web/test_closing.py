@@ -4,7 +4,10 @@ from __future__ import annotations
 
 import html
 import re
+from collections.abc import Iterator
+from pathlib import Path
 
+import pytest
 from starlette.testclient import TestClient
 
 import closing_filled

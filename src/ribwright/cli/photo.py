@@ -68,7 +68,13 @@ def heads(photo: str, strip: str, typed: str, as_json: bool) -> None:
 
 @group.command("folder")
 @click.argument("folder")
-@click.option("--kind", type=click.Choice(["profile", "heads"]), default="profile", show_default=True)
+@click.option(
+    "--kind",
+    type=click.Choice(["profile", "heads"]),
+    default="profile",
+    show_default=True,
+    help="What the photos show.",
+)
 @click.option("--layout", metavar="LAYOUT.json", help="For photos without a layout of their own beside them.")
 @click.option("--input", "typed", metavar="INPUT.json", help="For photos without an input of their own.")
 @click.option("--workers", type=click.IntRange(1, 256), help="Processes; left out, all cores.")

@@ -96,7 +96,7 @@ def history_command(ref: str, project: str | None, as_json: bool) -> None:
 
 @group.command("recent")
 @click.option("--kind", "kinds", multiple=True, help="Only entries of this kind; may be given again.")
-@click.option("--limit", default=20, show_default=True, type=click.IntRange(1, 1000))
+@click.option("--limit", default=20, show_default=True, type=click.IntRange(1, 1000), help="At most so many.")
 @project_option
 @as_json_option
 def recent_command(kinds: tuple[str, ...], limit: int, project: str | None, as_json: bool) -> None:
@@ -115,7 +115,7 @@ def recent_command(kinds: tuple[str, ...], limit: int, project: str | None, as_j
 
 @group.command("search")
 @click.argument("words", nargs=-1, required=True)
-@click.option("--limit", default=20, show_default=True, type=click.IntRange(1, 1000))
+@click.option("--limit", default=20, show_default=True, type=click.IntRange(1, 1000), help="At most so many.")
 @project_option
 @as_json_option
 def search_command(words: tuple[str, ...], limit: int, project: str | None, as_json: bool) -> None:
