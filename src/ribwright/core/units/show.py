@@ -43,7 +43,7 @@ def number_text(value: float, places: int, side: Side = Side.NEAREST) -> str:
         nudge = -abs(value) * 1e-12
     elif side is Side.AT_MOST:
         nudge = abs(value) * 1e-12
-    rounded = Decimal(repr(value + nudge)).quantize(Decimal(1).scaleb(-places), rounding=side.value)
+    rounded = Decimal(repr(float(value + nudge))).quantize(Decimal(1).scaleb(-places), rounding=side.value)
     text = f"{rounded:f}"
     return text.lstrip("-") if not any(c in "123456789" for c in text) else text
 

@@ -1,0 +1,90 @@
+"""The handbook's loading graph with its table: load against moment, and the envelope with this loading on it."""
+
+from __future__ import annotations
+
+from itertools import pairwise
+from typing import TYPE_CHECKING
+
+from ribwright.core.massprops.envelope import Envelope, Worst
+from ribwright.core.scene import Item, Line, Scene, Text, moved, together
+from ribwright.core.scene.graph import curve, dot, graph
+from ribwright.core.units import number_text
+
+if TYPE_CHECKING:
+    from ribwright.core.massprops.loading import Loaded, Loading
+
+
+def loading_picture(
+    spec: Loading, stations: tuple[Loaded, ...], limits: Envelope, flight: tuple[tuple[float, float], tuple[float, float]], ends: tuple[Worst, Worst]
+) -> Scene:
+    """Three parts below each other: loading graph, envelope, table; it stands alone as a one-page card."""
+    title = spec.title or "Loading"
+    (weight, cg), (burnt_weight, burnt) = flight
+    described = (
+        f"{title}: {number_text(weight, 0)} lb at {number_text(cg, 2)} in; with the fuel burnt {number_text(burnt_weight, 0)} lb at "
+        f"{number_text(burnt, 2)} in. The envelope runs from {number_text(min(limits.forward_in), 1)} to {number_text(max(limits.aft_in), 1)} in "
+        f"and up to {number_text(limits.most_lb, 0)} lb. Worst of all loadings: {number_text(ends[0].cg_in, 2)} in forward, {number_text(ends[1].cg_in, 2)} in aft."
+    )
+    parts = (
+        moved(_table(spec, stations, weight, cg), 0.0, -6.6),
+        moved(_envelope(spec, limits, flight, ends), 0.0, 0.0),
+        moved(_lines(stations), 0.0, 6.0),
+    )
+    return together(*parts, title=title, described=described)
+
+
+def _lines(stations: tuple[Loaded, ...]) -> Scene:
+    most = max(max(s.most_lb for s in stations), 1.0)
+    reach = [s.most_lb * s.arm_in / 1000 for s in stations]
+    on, items = graph([0.0, *reach], [0.0, most], across="moment / 1000 (lb·in)", up="load (lb)")
+    for s, end in zip(stations, reach, strict=True):
+        if s.most_lb <= 0:
+            continue
+        items.append(Line(on.place(0.0, 0.0), on.place(end, s.most_lb)))
+        x, y = on.place(end, s.most_lb)
+        items.append(Text((x, y + 0.06), s.name, 0.11, "middle"))
+        if s.now_lb > 0:
+            items.append(dot(on, s.now_lb * s.arm_in / 1000, s.now_lb))
+    items.append(Text((0.0, 4.2), "Loading graph: go across at the load, down to its moment", 0.13, bold=True))
+    return Scene(tuple(items))
+
+
+def _envelope(
+    spec: Loading, limits: Envelope, flight: tuple[tuple[float, float], tuple[float, float]], ends: tuple[Worst, Worst]
+) -> Scene:
+    corners = [(c.cg.value, c.weight.value) for c in spec.envelope]
+    xs = [x for x, _ in corners] + [c for _, c in flight] + [one.cg_in for one in ends]
+    ys = [y for _, y in corners] + [w for w, _ in flight] + [one.weight_lb for one in ends]
+    on, items = graph(xs, ys, across="CG (in aft of the datum)", up="weight (lb)")
+    ring = [*corners, corners[0]]
+    items.append(curve(on, [x for x, _ in ring], [y for _, y in ring], "heavy"))
+    (weight, cg), (burnt_weight, burnt) = flight
+    items.append(Line(on.place(cg, weight), on.place(burnt, burnt_weight), "hidden"))
+    items += [dot(on, cg, weight, 0.07), dot(on, burnt, burnt_weight, 0.05)]
+    for said, w, c in (("loaded", weight, cg), ("fuel burnt", burnt_weight, burnt)):
+        x, y = on.place(c, w)
+        items.append(Text((x + 0.12, y - 0.05), said, 0.11))
+    for said, one in (("most forward", ends[0]), ("most aft", ends[1])):
+        x, y = on.place(one.cg_in, one.weight_lb)
+        items += [Line((x - 0.08, y - 0.08), (x + 0.08, y + 0.08)), Line((x - 0.08, y + 0.08), (x + 0.08, y - 0.08))]
+        items.append(Text((x, y + 0.14), said, 0.1, "middle"))
+    items.append(Text((0.0, 4.2), "Envelope: this loading, the line as fuel is burnt, the worst of all loadings", 0.13, bold=True))
+    return Scene(tuple(items))
+
+
+def _table(spec: Loading, stations: tuple[Loaded, ...], weight: float, cg: float) -> Scene:
+    empty = spec.empty_weight.value
+    lines = [("item", "weight (lb)", "arm (in)", "moment (lb·in)")]
+    rows = [("empty", empty, spec.empty_cg.value), *((s.name, s.now_lb, s.arm_in) for s in stations), ("loaded", weight, cg)]
+    lines += [(name, number_text(w, 1), number_text(a, 2), number_text(w * a, 0)) for name, w, a in rows]
+    items: list[Item] = []
+    height = 0.25
+    top = 5.2
+    for row, cells in enumerate(lines):
+        y = top - row * height
+        for x, said in zip((0.05, 3.4, 4.6, 6.0), cells, strict=True):
+            items.append(Text((x, y), said, 0.11, "start" if x < 1 else "end", bold=row in (0, len(lines) - 1)))
+    edges = [top + height * 0.7 - k * height for k in range(len(lines) + 1)]
+    items += [Line((0.0, y), (6.1, y), "thin") for y in edges]
+    items += [Line((x, a), (x, b), "thin") for x in (0.0, 6.1) for a, b in pairwise(edges)]
+    return Scene(tuple(items))
