@@ -1,7 +1,7 @@
 # Sourced by ./run and ./check: makes .venv in the checkout and keeps it as pyproject.toml says.
-# Usage: . scripts/setup.sh EXTRAS   (EXTRAS: empty, or for example "[dev]")
+# Set EXTRAS first: empty, or for example "[dev]".
 set -eu
-extras="$1"
+extras="${EXTRAS:-}"
 python=""
 for candidate in python3.11 python3.12 python3.13 python3; do
     if command -v "$candidate" >/dev/null 2>&1 && "$candidate" -c 'import sys; sys.exit(sys.version_info < (3, 11))'; then
