@@ -174,9 +174,7 @@ def expose(
         angle = rng.uniform(0, np.pi)
         for t in np.linspace(-0.5, 0.5, 40):
             c = (size - 1) / 2
-            kernel[
-                int(round(c + t * motion_px * np.sin(angle))), int(round(c + t * motion_px * np.cos(angle)))
-            ] += 1
+            kernel[round(c + t * motion_px * np.sin(angle)), round(c + t * motion_px * np.cos(angle))] += 1
         img = cv2.filter2D(img, -1, kernel / kernel.sum())
     h, w = img.shape[:2]
     yy, xx = np.mgrid[0:h, 0:w].astype(np.float32)

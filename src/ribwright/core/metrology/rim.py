@@ -18,6 +18,7 @@ ANGLES = 96
 STEP_MM = 0.04
 INSIDE_MM, OUTSIDE_MM = 0.28, 0.95  # how far a rim's model reaches to both sides
 SHADES_MM = (0.12, 0.25, 0.45)  # lengths of the shade at a head's foot
+BEST_LOOKS = 3  # the best measures, the next two show how much hangs on the choice
 BLURS_MM = (0.06, 0.10, 0.16)
 CLEAR_BREAK = 2.5  # evidence beyond which a rim is plainly there
 BEND_COST, REACH = 0.05, 3  # of a path round the rim: cost and most change, in samples a ray
@@ -74,7 +75,7 @@ def find_rim(
         low_mm: smallest radius a rim may have.
         high_mm: largest.
         thin: True for a flush head or hole, whose rim is a thin dark line: its middle is the rim.
-        look: shade and blur of this row's rims, from ``look_of``; None for thin ones.
+        look: shade and blur of this row's rims, from ``looks_of``; None for thin ones.
     """
     from ribwright.core.metrology.paths_compiled import closed_path
 
@@ -90,11 +91,23 @@ def find_rim(
         score = np.clip(strength / CLEAR_BREAK, 0, 1)
     inside = (radius_mm >= low_mm) & (radius_mm <= high_mm)
     columns = np.flatnonzero(inside)
-    path = columns[closed_path(np.ascontiguousarray(score[:, columns]), REACH, BEND_COST)]
+    # beyond plainly there, the better still counts a little: plain evidence has a flat top
+    graded = score + 0.3 * strength / np.maximum(strength[:, columns].max(axis=1, keepdims=True), 1e-9)
+    path = columns[closed_path(np.ascontiguousarray(graded[:, columns]), REACH, BEND_COST)]
     rows = np.arange(ANGLES)
-    at = _peak(strength, path)
-    r = radius_mm[0] + at * STEP_MM
-    weight = np.clip(score[rows, path], 0.02, 1.0)
+    r, weight = radius_mm[0] + _peak(strength, path) * STEP_MM, np.clip(score[rows, path], 0.02, 1.0)
+    for reach in (
+        0.25,
+        0.18,
+        0.13,
+    ):  # each ray's edge is looked for again near the oval that all rays agree on
+        expected = _oval_radius(_fit_oval(r, weight)[0])
+        near = np.exp(-0.5 * ((radius_mm[None, :] - expected[:, None]) / reach) ** 2)
+        path = np.clip((strength * near).argmax(axis=1), columns[0], columns[-1])
+        r, weight = (
+            radius_mm[0] + _peak(strength * near, path) * STEP_MM,
+            np.clip(score[rows, path], 0.02, 1.0),
+        )
     return _oval(r, weight, float((score[rows, path] > 0.45).mean()))
 
 
@@ -102,19 +115,19 @@ def _round_mean(values: Floats, half: int) -> Floats:
     return np.asarray(sum(np.roll(values, k, axis=0) for k in range(-half, half + 1)) / (2 * half + 1))
 
 
-def look_of(lights: list[Floats], radius_mm: Floats, high_mm: float) -> tuple[float, float]:
-    """The shade's length and the blur (mm) that suit all heads of a row best: they share light and focus."""
+def looks_of(lights: list[Floats], radius_mm: Floats, high_mm: float) -> tuple[tuple[float, float], ...]:
+    """Shade length and blur (mm) that suit all heads of a row, best first: they share light and focus."""
     choices = [(s, b) for s in SHADES_MM for b in BLURS_MM]
     total = np.zeros(len(choices))
     for light in lights:
-        log_light = _round_mean(np.log(np.maximum(light, 3e-3)), 1)[::2]
-        found = _break_evidence(log_light, radius_mm, high_mm, choices)
+        level = _round_mean(np.log(np.maximum(light, 3e-3)), 1)[::2]
+        found = _break_evidence(level, radius_mm, high_mm, choices)
         total += [float(np.median(e.max(axis=1))) for e in found]
-    return choices[int(total.argmax())]
+    return tuple(choices[k] for k in np.argsort(-total)[:BEST_LOOKS])
 
 
 def _break_evidence(
-    log_light: Floats, radius_mm: Floats, high_mm: float, looks: list[tuple[float, float]]
+    level: Floats, radius_mm: Floats, high_mm: float, looks: list[tuple[float, float]]
 ) -> list[Floats]:
     """How much better each place is explained as the rim than as smooth, per ray and sample.
 
@@ -123,11 +136,11 @@ def _break_evidence(
     evidence is the logarithm of the ratio of their squares left over, both with the noise added: large where a
     step or kink is all there is, small at the flat top's rim, beyond which another follows.
     """
-    far = log_light[:, radius_mm > high_mm + 0.2]
+    far = level[:, radius_mm > high_mm + 0.2]
     noise = max(float(np.median(np.abs(np.diff(far, axis=1)))) * 1.5, 0.006)
     first, last = -round(INSIDE_MM / STEP_MM), round(OUTSIDE_MM / STEP_MM)
     x: Floats = np.asarray(np.arange(first, last + 1) * STEP_MM, dtype=np.float64)
-    padded = np.pad(log_light, ((0, 0), (-first, last)), mode="edge")
+    padded = np.pad(level, ((0, 0), (-first, last)), mode="edge")
     windows = np.lib.stride_tricks.sliding_window_view(padded, len(x), axis=1)
     power = (windows**2).sum(axis=2)
 
@@ -184,20 +197,33 @@ def _peak(strength: Floats, path: NDArray[np.int64]) -> Floats:
     return np.asarray(k + np.clip(0.5 * (a - c) / bend, -0.5, 0.5))
 
 
-def _oval(r: Floats, weight: Floats, coverage: float) -> Rim:
-    """Robust fit of r = r0 + shift + two-lobed oval."""
+def _base() -> Floats:
     angle = np.arange(ANGLES) * (2 * np.pi / ANGLES)
-    base = np.column_stack(
+    return np.column_stack(
         [np.ones(ANGLES), np.cos(angle), np.sin(angle), np.cos(2 * angle), np.sin(2 * angle)]
     )
-    w, miss, scatter = weight.copy(), np.zeros(ANGLES), 0.1
-    fit = np.zeros(5)
+
+
+def _oval_radius(fit: Floats) -> Floats:
+    return np.asarray(_base() @ fit)
+
+
+def _fit_oval(r: Floats, weight: Floats) -> tuple[Floats, Floats, Floats, float]:
+    """Robust fit of r = r0 + shift + two-lobed oval: its five numbers, misses, weights, scatter."""
+    base = _base()
+    w, miss, scatter = weight, np.asarray(0.0 * r), 0.1
+    fit: Floats = np.zeros(5)
     for turn in range(8):
         normal = (base * w[:, None]).T @ base + 1e-9 * np.eye(5)
-        fit = np.linalg.solve(normal, (base * w[:, None]).T @ r)
-        miss = r - base @ fit
+        fit = np.asarray(np.linalg.solve(normal, (base * w[:, None]).T @ r), dtype=np.float64)
+        miss = np.asarray(r - base @ fit, dtype=np.float64)
         scatter = max(1.4826 * float(np.median(np.abs(miss))), 0.01)
-        w = weight * np.clip(1 - (miss / (max(3.5, 8 - turn) * scatter)) ** 2, 0, 1) ** 2
+        w = np.asarray(weight * np.clip(1 - (miss / (max(3.5, 8 - turn) * scatter)) ** 2, 0, 1) ** 2)
+    return fit, miss, w, scatter
+
+
+def _oval(r: Floats, weight: Floats, coverage: float) -> Rim:
+    fit, miss, w, scatter = _fit_oval(r, weight)
     lobes = float(np.hypot(fit[3], fit[4]))
     # about eight rays share what disturbs them
     free = max(float((w > 0.2 * weight).mean()) * ANGLES / 8, 3.0)

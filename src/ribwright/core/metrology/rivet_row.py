@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from ribwright.core.metrology.camera import FocalPrior, View
 from ribwright.core.metrology.layout import GaugeLayout
 from ribwright.core.metrology.profile import linear_light
-from ribwright.core.metrology.rim import Rim, directions, find_rim, look_of, radii
+from ribwright.core.metrology.rim import Rim, directions, find_rim, looks_of, radii
 from ribwright.core.metrology.row_search import find_edge, find_row
 from ribwright.core.metrology.sighting import sight
 from ribwright.core.metrology.typed import RowInput
@@ -18,10 +18,11 @@ from ribwright.core.metrology.typed import RowInput
 Floats = NDArray[np.float64]
 
 STRIP_BOW_MM = 0.1
+SPREAD_SHARE = 0.25  # of the difference between looks, as one sigma
 RIM_HEIGHT = 0.35  # of a head's height: where a formed head is widest
 SEARCH_MM = 32.0  # from the strip across the row
 CELL_MM = 0.1
-BASE_SIGMA_MM, FLUSH_SIGMA_MM = 0.075, 0.03  # what no scatter shows: shade at the foot, blur, height
+BASE_SIGMA_MM, FLUSH_SIGMA_MM = 0.095, 0.03  # what no scatter shows: shade at the foot, blur, height
 SIDE_MAX_DEG, PX_PER_MM_MIN, RESIDUAL_MAX_PX = 25.0, 7.0, 0.25
 COVERAGE_MIN, GOOD_MERIT = 0.35, 0.80
 
@@ -86,7 +87,7 @@ def measure_row(
     depth = np.arange(0.5, SEARCH_MM, CELL_MM)
     grid_y = size[1] + depth if not typed.above else -depth
     head_z = typed.strip_mm - RIM_HEIGHT * typed.head_height_mm
-    patch, seen = _plane(grey, view, grid_x, grid_y, head_z)
+    patch, seen = rectified(grey, view, grid_x, grid_y, head_z)
     low, high = radius_range(typed)
     row = find_row(
         patch,
@@ -110,7 +111,7 @@ def measure_row(
     if typed.flush:
         low, high = max(low, 0.85 * row.ring_mm), min(high, 1.15 * row.ring_mm)
     centres, rims = _find_rims(grey, view, centres, head_z, low, high, typed.flush)
-    sheet, inside = _plane(grey, view, grid_x, grid_y, typed.strip_mm)
+    sheet, inside = rectified(grey, view, grid_x, grid_y, typed.strip_mm)
     edge = find_edge(
         sheet, inside, row, cell_mm=CELL_MM, clear_mm=0.62 * typed.d_max_mm, shank_mm=typed.shank_mm
     )
@@ -141,7 +142,7 @@ def _bad_view(quality: dict[str, float]) -> str:
     return ""
 
 
-def _plane(
+def rectified(
     grey: NDArray[np.uint8], view: View, x_mm: Floats, y_mm: Floats, z_mm: float
 ) -> tuple[Floats, NDArray[np.bool_]]:
     """Linear light on a grid of the plane z, (len(y), len(x)), and which of it lies in the picture."""
@@ -194,9 +195,10 @@ def _find_rims(
 ) -> tuple[Floats, list[Rim]]:
     """Rims and their centres; a head that does not settle is tried again from places round about."""
     r = radii(low, high)
-    look = None
+    looks: tuple[tuple[float, float], ...] = ()
     if not flush:
-        look = look_of([_rays(grey, view, c, z_mm, low, high) for c in centres], r, high)
+        looks = looks_of([_rays(grey, view, c, z_mm, low, high) for c in centres], r, high)
+    look = looks[0] if looks else None
 
     def settle(start: Floats, turns: int) -> tuple[Floats, Rim]:
         centre = start.copy()
@@ -217,7 +219,17 @@ def _find_rims(
         tries = [settle(start, 5) for start in around]
         near = [t for t in tries if np.hypot(*(t[0] - centres[k])) < 0.45 * (low + high)]
         found[k] = max([(centre, rim), *near], key=lambda f: _merit(f[1]))
-    return np.array([f[0] for f in found]), [f[1] for f in found]
+    rims = []
+    for centre, rim in found:  # what hangs on the choice of shade and blur is part of the uncertainty
+        light = _rays(grey, view, centre, z_mm, low, high) if looks else None
+        spread = 0.0
+        for other in looks[1:]:
+            assert light is not None
+            again = find_rim(light, r, low_mm=low, high_mm=high, thin=flush, look=other)
+            gap = max(abs(again.d_max_mm - rim.d_max_mm), abs(again.d_min_mm - rim.d_min_mm))
+            spread = max(spread, gap)
+        rims.append(replace(rim, sigma_mm=float(np.hypot(rim.sigma_mm, SPREAD_SHARE * min(spread, 1.0)))))
+    return np.array([f[0] for f in found]), rims
 
 
 def _merit(rim: Rim) -> float:

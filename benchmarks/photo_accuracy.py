@@ -1,0 +1,134 @@
+"""Accuracy of photo metrology on photos with known truth: the project's own renders, or a folder.
+
+python benchmarks/photo_accuracy.py own DIR [COUNT]     render COUNT profiles and rows into DIR (resumable), measure
+python benchmarks/photo_accuracy.py profiles DIR        NAME.jpg + .card.json + .input.json + .truth.json
+python benchmarks/photo_accuracy.py rows DIR            NAME.jpg + .strip.json + .input.json + .truth.json
+"""
+
+from __future__ import annotations
+
+import json
+import sys
+from pathlib import Path
+
+import cv2
+import numpy as np
+
+ROOT = Path(__file__).parents[1]
+sys.path[:0] = [str(ROOT / "tests"), str(ROOT / "src")]
+
+from ribwright.services.photo_measure import measure_profile_photo, measure_row_photo, read_json  # noqa: E402
+
+
+def _truth(path: Path) -> dict:
+    found = json.loads(path.read_text())
+    return found["truth"] if isinstance(found.get("truth"), dict) else found
+
+
+def profiles(folder: Path) -> None:
+    rms, worst, cover, seen, u95, decided, wrong, retakes = [], [], [], [], [], [], [], []
+    for truth in sorted(folder.glob("*.truth.json")):
+        base = truth.name.removesuffix(".truth.json")
+        if not (folder / f"{base}.card.json").exists():
+            continue
+        answer = measure_profile_photo(
+            folder / f"{base}.jpg",
+            layout=read_json(folder / f"{base}.card.json", "layout"),
+            typed=read_json(folder / f"{base}.input.json", "input"),
+        )
+        if answer["status"] != "measured":
+            retakes.append((base, answer["reason"][:60]))
+            continue
+        true = np.array(_truth(truth)["deviation_bestfit_mm"])
+        found = np.array([np.nan if d is None else d for d in answer["deviation_bestfit_mm"]])
+        u = np.array([np.nan if d is None else d for d in answer["u95_mm"]])
+        ok = np.isfinite(found)
+        miss, top = (found - true)[ok], float(np.abs(true).max())
+        rms.append(float(np.sqrt((miss**2).mean())))
+        worst.append(abs(answer["max_abs_bestfit_mm"] - top))
+        cover.extend(np.abs(miss) <= u[ok])
+        seen.append(float(ok.mean()))
+        u95.append(float(np.median(u[ok])))
+        if abs(top - 0.8) > 0.2:
+            decided.append(answer["finding"] != "undecided")
+        if (answer["finding"], top > 0.8) in (("rework", False), ("within limits", True)):
+            wrong.append(base)
+        print(f"  {base}: rms {rms[-1]:.3f} max error {worst[-1]:.3f} true max {top:.2f} {answer['finding']}")
+    print(f"profiles measured {len(rms)}, retakes {len(retakes)}")
+    for name, reason in retakes:
+        print(f"  {name}: {reason}")
+    if rms:
+        print(
+            f"rms <= .05: {100 * np.mean(np.array(rms) <= 0.05):.0f} %, 95 % of photos {np.quantile(rms, 0.95):.3f} mm"
+        )
+        print(f"error of the maximum <= .15: {100 * np.mean(np.array(worst) <= 0.15):.0f} %")
+        print(f"true value inside u95: {100 * np.mean(cover):.1f} %; median u95 {np.median(u95):.3f} mm")
+        print(f"seen >= 90 %: {100 * np.mean(np.array(seen) >= 0.9):.0f} % of photos")
+        print(f"decided {100 * np.mean(decided):.0f} % of {len(decided)}; wrong findings: {wrong or 'none'}")
+
+
+def rows(folder: Path) -> None:
+    shop, flush, pitch, edge, bad, good, retakes = [], [], [], [], [], [], []
+    for truth in sorted(folder.glob("*.truth.json")):
+        base = truth.name.removesuffix(".truth.json")
+        if not (folder / f"{base}.strip.json").exists():
+            continue
+        typed = read_json(folder / f"{base}.input.json", "input")
+        answer = measure_row_photo(
+            folder / f"{base}.jpg", layout=read_json(folder / f"{base}.strip.json", "layout"), typed=typed
+        )
+        heads = _truth(truth)["heads"]
+        if answer["status"] != "measured" or len(heads) != len(answer["heads"]):
+            retakes.append((base, answer["reason"][:60]))
+            continue
+        for got, is_ in zip(answer["heads"], heads, strict=True):
+            mean = (got["d_max"] + got["d_min"] - is_["d_max"] - is_["d_min"]) / 2
+            (flush if typed["flush"] else shop).append(mean)
+            if got["pitch_to_next_mm"] is not None and is_["pitch_to_next_mm"] is not None:
+                pitch.append(got["pitch_to_next_mm"] - is_["pitch_to_next_mm"])
+            edge.append(got["edge_distance_mm"] - is_["edge_distance_mm"])
+            (good if is_["accept"] else bad).append(got["finding"])
+    print(f"rows retaken {len(retakes)}: {retakes}")
+    for name, errors in (("formed d", shop), ("flush d", flush), ("pitch", pitch), ("edge", edge)):
+        if errors:
+            e = np.array(errors)
+            print(
+                f"{name}: n {len(e)} median {np.median(e):+.3f} 95 % {np.quantile(np.abs(e), 0.95):.3f} mm, "
+                f"beyond .4: {100 * np.mean(np.abs(e) > 0.4):.1f} %"
+            )
+    for name, found in (("heads to reject", bad), ("good heads", good)):
+        print(name, {word: found.count(word) for word in ("reject", "undecided", "nothing wrong seen")})
+
+
+def own(folder: Path, count: int) -> None:
+    from photo.render_camera import save_jpeg
+    from photo.render_profile import random_scene, render
+    from photo.render_row import random_row, render_row
+
+    for kind, scene_of, make, ending in (
+        ("p", random_scene, render, "card"), ("r", random_row, render_row, "strip"),
+    ):  # fmt: skip
+        sub = folder / kind
+        sub.mkdir(parents=True, exist_ok=True)
+        for seed in range(count):
+            if (sub / f"{seed:03d}.truth.json").exists():
+                continue
+            scene = scene_of(seed)
+            picture, layout, typed, truth = make(scene)
+            truth.pop("camera", None)
+            save_jpeg(picture, sub / f"{seed:03d}.jpg", quality=scene.quality)
+            (sub / f"{seed:03d}.{ending}.json").write_text(json.dumps(layout))
+            (sub / f"{seed:03d}.input.json").write_text(json.dumps(typed))
+            (sub / f"{seed:03d}.truth.json").write_text(json.dumps(truth))
+    profiles(folder / "p")
+    rows(folder / "r")
+
+
+if __name__ == "__main__":
+    cv2.setNumThreads(1)
+    if len(sys.argv) < 3 or sys.argv[1] not in ("own", "profiles", "rows"):
+        sys.exit(__doc__)
+    if sys.argv[1] == "own":
+        own(Path(sys.argv[2]), int(sys.argv[3]) if len(sys.argv) > 3 else 24)
+    else:
+        {"profiles": profiles, "rows": rows}[sys.argv[1]](Path(sys.argv[2]))

@@ -1,0 +1,48 @@
+"""Time and memory of one profile and one row photo, warm, one core; the floor is the JPEG's decoding alone."""
+
+from __future__ import annotations
+
+import resource
+import sys
+import time
+from pathlib import Path
+
+import cv2
+import numpy as np
+
+ROOT = Path(__file__).parents[1]
+sys.path[:0] = [str(ROOT / "src")]
+
+from ribwright.services.photo_measure import measure_profile_photo, measure_row_photo, read_json  # noqa: E402
+
+DATA = ROOT / "tests" / "data" / "photo"
+
+
+def best_ms(function, repeats: int = 9) -> float:
+    times = []
+    for _ in range(repeats):
+        start = time.perf_counter()
+        function()
+        times.append(time.perf_counter() - start)
+    return 1000 * min(times)
+
+
+if __name__ == "__main__":
+    cv2.setNumThreads(1)
+    for name, ending, measure in (
+        ("a01", "card", measure_profile_photo),
+        ("a06", "card", measure_profile_photo),
+        ("b02", "strip", measure_row_photo),
+        ("b04", "strip", measure_row_photo),
+    ):
+        content = np.fromfile(DATA / f"{name}.jpg", np.uint8)
+        floor = best_ms(lambda content=content: cv2.imdecode(content, cv2.IMREAD_GRAYSCALE))
+        layout, typed = (read_json(DATA / f"{name}.{e}.json", e) for e in (ending, "input"))
+
+        def run(name=name, measure=measure, layout=layout, typed=typed):
+            return measure(DATA / f"{name}.jpg", layout=layout, typed=typed)
+
+        run()
+        took = best_ms(run)
+        print(f"{name}: decoding alone {floor:.0f} ms; measured {took:.0f} ms; ratio {took / floor:.1f}")
+    print(f"peak memory of the process: {resource.getrusage(resource.RUSAGE_SELF).ru_maxrss // 1024} MiB")

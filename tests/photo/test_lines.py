@@ -1,0 +1,112 @@
+"""Straight edges and drawn lines, in pictures made from a camera written apart from the measuring code."""
+
+import json
+
+import cv2
+import numpy as np
+import pytest
+
+from photo.render_camera import make_camera, sheet_texture
+from photo.render_profile import nose_outline
+from ribwright.core.metrology.camera import FocalPrior
+from ribwright.core.metrology.gauge_sheet import profile_card_layout, rivet_strip_layout
+from ribwright.core.metrology.layout import layout_from
+from ribwright.core.metrology.straightness import measure_straightness
+from ribwright.core.metrology.template_in import measure_template
+from ribwright.core.metrology.typed import print_scale, profile_input
+from ribwright.errors import UnreadablePhotoError
+
+PRIOR = FocalPrior(2970, 0.04)
+
+
+def _photo(flat, per_mm, low, camera):
+    """The flat picture (grey levels, ``per_mm`` texels a mm, first texel at ``low``) as the camera sees it."""
+    v, u = np.mgrid[0:3024:8, 0:4032:8].astype(float)
+    rays = camera.rays(u, v)
+    t = -camera.C[2] / rays[..., 2]
+    x, y = camera.C[0] + t * rays[..., 0], camera.C[1] + t * rays[..., 1]
+    grow = np.array([[0.125, 0, 0], [0, 0.125, 0]])
+    flags = cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP
+    maps = [
+        cv2.warpAffine(((c - o) * per_mm - 0.5).astype(np.float32), grow, (4032, 3024), flags=flags)
+        for c, o in ((x, low[0]), (y, low[1]))
+    ]
+    seen = cv2.remap(flat, *maps, cv2.INTER_LINEAR, borderValue=60)
+    seen = cv2.GaussianBlur(seen, (0, 0), 1.0) + np.random.default_rng(1).normal(0, 1.5, seen.shape)
+    return np.clip(seen, 0, 255).astype(np.uint8)
+
+
+def _coded(linear):
+    return (255 * np.where(linear < 0.0031308, 12.92 * linear, 1.055 * linear ** (1 / 2.4) - 0.055)).astype(
+        np.float32
+    )
+
+
+@pytest.mark.parametrize("bow_mm", [0.0, 1.2, -0.8])
+def test_bow_of_an_edge_beside_a_strip(bow_mm):
+    raw = rivet_strip_layout(kind="T")
+    layout = layout_from(json.loads(json.dumps(raw)))
+    per_mm = 14.0
+    strip = _coded(sheet_texture(raw, per_mm))
+    room = int(14 * per_mm)
+    flat = np.full((strip.shape[0] + room, strip.shape[1]), 170, np.float32)
+    flat[: strip.shape[0]] = strip
+    y, x = np.mgrid[0 : flat.shape[0], 0 : flat.shape[1]] / per_mm
+    a = (x - 73.5) / 73.5
+    edge = 28 + 7 + bow_mm * (1 - a**2)
+    flat[y > edge] = 40
+    camera = make_camera(np.random.default_rng(4), look_at=(73, 20), distance=190, tilt_deg=5)
+    scale = print_scale(layout, [{"name": "strip_length", "measured_mm": 140.0}])
+    found = measure_straightness(
+        _photo(flat, per_mm, (0, 0), camera),
+        layout=layout,
+        scale=scale,
+        strip_mm=0.0,
+        reach_mm=12,
+        above=False,
+        prior=PRIOR,
+    )
+    assert found.bow_mm == pytest.approx(bow_mm, abs=found.u95_mm)
+    assert found.waviness_mm < 0.25
+    assert found.seen > 0.95
+
+
+def _card_with_line(draw, width_mm=0.6):
+    raw = json.loads(
+        json.dumps(profile_card_layout(name="n", outline_mm=nose_outline(14, 12, 55), laid=True))
+    )
+    per_mm = 12.0
+    flat = _coded(sheet_texture(raw, per_mm))
+    outline = np.array(raw["target"]["outline_xy"])
+    run = np.gradient(outline, axis=0)
+    normal = np.column_stack([-run[:, 1], run[:, 0]]) / np.hypot(*run.T)[:, None]
+    drawn = outline + 0.7 * normal
+    if draw:
+        points = np.round(drawn * per_mm * 16).astype(np.int32)
+        picture = flat.astype(np.uint8)
+        cv2.polylines(picture, [points], False, 30, round(width_mm * per_mm), cv2.LINE_AA, shift=4)
+        flat = picture.astype(np.float32)
+    camera = make_camera(np.random.default_rng(8), look_at=(146, 105), distance=300, tilt_deg=6)
+    layout = layout_from(raw)
+    bars = [{"name": b.name, "measured_mm": b.nominal_mm} for b in layout.bars]
+    typed = profile_input(
+        layout,
+        {"bars_measured": bars, "sheet_thickness_mm": width_mm, "tolerance_mm": 0.8, "mount": "laid"},
+    )
+    return _photo(flat, per_mm, (0, 0), camera), layout, typed, drawn
+
+
+def test_a_drawn_line_becomes_an_outline():
+    picture, layout, typed, drawn = _card_with_line(True)
+    found = measure_template(picture, layout=layout, typed=typed, line_width_mm=0.6, prior=PRIOR)
+    seen = np.isfinite(found.u95_mm)
+    gap = np.hypot(*np.moveaxis(found.outline_mm[seen][:, None] - drawn[None], 2, 0)).min(axis=1)
+    assert seen.mean() > 0.9
+    assert np.sqrt((gap**2).mean()) < 0.12  # the points of the line are .2 mm apart
+    assert found.residual_mm < 0.1
+
+
+def test_no_line_gives_no_outline():
+    picture, layout, typed, _ = _card_with_line(False)
+    with pytest.raises(UnreadablePhotoError):
+        measure_template(picture, layout=layout, typed=typed, line_width_mm=0.6, prior=PRIOR)
