@@ -59,7 +59,12 @@ def envelope(cg_in: Sequence[float], weight_lb: Sequence[float]) -> Envelope:
     points = [p for i, p in enumerate(points) if p != points[i - 1]]
     n = len(points)
     if n < 3:
-        raise GeometryError("Envelope", found=f"{n} different corners", allowed="three or more", mend="Enter every corner of the envelope once.")
+        raise GeometryError(
+            "Envelope",
+            found=f"{n} different corners",
+            allowed="three or more",
+            mend="Enter every corner of the envelope once.",
+        )
     for i in range(n):
         for j in range(i + 1, n):
             if (j - i) % n in (1, n - 1):
@@ -71,7 +76,9 @@ def envelope(cg_in: Sequence[float], weight_lb: Sequence[float]) -> Envelope:
                 )  # fmt: skip
     area = sum(a[0] * b[1] - b[0] * a[1] for a, b in pairwise([*points, points[0]])) / 2
     if abs(area) < 1e-6:
-        raise GeometryError("Envelope", found="no area", allowed="a forward and an aft limit", mend="Check the corners.")
+        raise GeometryError(
+            "Envelope", found="no area", allowed="a forward and an aft limit", mend="Check the corners."
+        )
     levels = sorted({w for _, w in points})
     forward, aft = [], []
     for low, high in pairwise(levels):
@@ -101,7 +108,9 @@ def _across(points: list[tuple[float, float]], weight: float) -> list[float]:
     return sorted(found)
 
 
-def _cross(a: tuple[float, float], b: tuple[float, float], c: tuple[float, float], d: tuple[float, float]) -> bool:
+def _cross(
+    a: tuple[float, float], b: tuple[float, float], c: tuple[float, float], d: tuple[float, float]
+) -> bool:
     def side(p: tuple[float, float], q: tuple[float, float], r: tuple[float, float]) -> float:
         return (q[0] - p[0]) * (r[1] - p[1]) - (q[1] - p[1]) * (r[0] - p[0])
 
@@ -111,7 +120,12 @@ def _cross(a: tuple[float, float], b: tuple[float, float], c: tuple[float, float
     s1, s2, s3, s4 = side(a, b, c), side(a, b, d), side(c, d, a), side(c, d, b)
     if s1 * s2 < 0 and s3 * s4 < 0:
         return True
-    return (s1 == 0 and on(a, b, c)) or (s2 == 0 and on(a, b, d)) or (s3 == 0 and on(c, d, a)) or (s4 == 0 and on(c, d, b))
+    return (
+        (s1 == 0 and on(a, b, c))
+        or (s2 == 0 and on(a, b, d))
+        or (s3 == 0 and on(c, d, a))
+        or (s4 == 0 and on(c, d, b))
+    )
 
 
 @dataclass(frozen=True, slots=True)

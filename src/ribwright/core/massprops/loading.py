@@ -22,19 +22,35 @@ class Station:
 
     name: str = text("Station", help="pilot, passenger, baggage, fuel", example="pilot")
     kind: str = choice("Kind", KINDS, help="what it carries", default="occupant")
-    arm: Quantity = quantity("in", "Arm", help="from the datum, positive aft", example="76.5", low="-1000 in", high="1000 in")
-    load: Quantity = quantity("lb", "Load now", help="in this loading", example="170", low="0 lb", high="10000 lb", default="0 lb")
+    arm: Quantity = quantity(
+        "in", "Arm", help="from the datum, positive aft", example="76.5", low="-1000 in", high="1000 in"
+    )
+    load: Quantity = quantity(
+        "lb", "Load now", help="in this loading", example="170", low="0 lb", high="10000 lb", default="0 lb"
+    )
     least: Quantity = quantity(
         "lb", "Least load", help="the least that it ever carries (a pilot; fuel is burnt to nothing)", example="120", low="0 lb", high="10000 lb", default="0 lb"
     )  # fmt: skip
     most: Quantity | None = quantity(
-        "lb", "Greatest load", help="what the station may carry", example="250", low="0 lb", high="10000 lb", optional=True
+        "lb",
+        "Greatest load",
+        help="what the station may carry",
+        example="250",
+        low="0 lb",
+        high="10000 lb",
+        optional=True,
     )
     volume: Quantity | None = quantity(
         "gal", "Volume now", help="fuel or oil in this loading, instead of its weight", example="20", low="0 gal", high="1000 gal", optional=True
     )  # fmt: skip
     capacity: Quantity | None = quantity(
-        "gal", "Capacity", help="of the tank, instead of the greatest load", example="32", low="0 gal", high="1000 gal", optional=True
+        "gal",
+        "Capacity",
+        help="of the tank, instead of the greatest load",
+        example="32",
+        low="0 gal",
+        high="1000 gal",
+        optional=True,
     )
 
 
@@ -42,8 +58,12 @@ class Station:
 class Corner:
     """A corner of the envelope."""
 
-    cg: Quantity = quantity("in", "CG", help="arm of the corner", example="70.1", low="-1000 in", high="1000 in")
-    weight: Quantity = quantity("lb", "Weight", help="at the corner", example="1420", low="1 lb", high="20000 lb")
+    cg: Quantity = quantity(
+        "in", "CG", help="arm of the corner", example="70.1", low="-1000 in", high="1000 in"
+    )
+    weight: Quantity = quantity(
+        "lb", "Weight", help="at the corner", example="1420", low="1 lb", high="20000 lb"
+    )
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,33 +71,76 @@ class Loading:
     """An aeroplane loaded, against its designer's envelope."""
 
     title: str = text("Loading", help="which aeroplane and flight", example="Dunlin, two aboard", default="")
-    empty_weight: Quantity = quantity("lb", "Empty weight", help="from the last weighing", example="780", low="1 lb", high="20000 lb")
-    empty_cg: Quantity = quantity("in", "Empty CG", help="from the last weighing", example="66.2", low="-1000 in", high="1000 in")
+    empty_weight: Quantity = quantity(
+        "lb", "Empty weight", help="from the last weighing", example="780", low="1 lb", high="20000 lb"
+    )
+    empty_cg: Quantity = quantity(
+        "in", "Empty CG", help="from the last weighing", example="66.2", low="-1000 in", high="1000 in"
+    )
     stations: tuple[Station, ...] = rows(Station, "Stations", help="everything that is loaded", least=1)
-    envelope: tuple[Corner, ...] = rows(Corner, "Envelope", help="the designer's corners in order, walking once round", least=3)
+    envelope: tuple[Corner, ...] = rows(
+        Corner, "Envelope", help="the designer's corners in order, walking once round", least=3
+    )
     lemac: Quantity | None = quantity(
-        "in", "Leading edge of the MAC", help="its arm", example="55.0", low="-1000 in", high="1000 in", optional=True
+        "in",
+        "Leading edge of the MAC",
+        help="its arm",
+        example="55.0",
+        low="-1000 in",
+        high="1000 in",
+        optional=True,
     )
     mac: Quantity | None = quantity(
-        "in", "Mean aerodynamic chord", help="its length", example="54.0", low="10 in", high="1000 in", optional=True
+        "in",
+        "Mean aerodynamic chord",
+        help="its length",
+        example="54.0",
+        low="10 in",
+        high="1000 in",
+        optional=True,
     )
     power: Quantity | None = quantity(
         "hp", "Engine power", help="greatest except take-off, for the least fuel of the forward check", example="150 hp", low="10 hp", high="2000 hp", optional=True
     )  # fmt: skip
     ballast_arm: Quantity | None = quantity(
-        "in", "Ballast could go at", help="an arm the designer allows", example="200", low="-1000 in", high="1000 in", optional=True
+        "in",
+        "Ballast could go at",
+        help="an arm the designer allows",
+        example="200",
+        low="-1000 in",
+        high="1000 in",
+        optional=True,
     )
 
     def __post_init__(self) -> None:
         for s in self.stations:
             if s.kind not in ("fuel", "oil") and (s.volume is not None or s.capacity is not None):
-                raise GeometryError(f"Volume at {s.name}", found=s.kind, allowed="fuel or oil", mend="Enter the weight instead.")
+                raise GeometryError(
+                    f"Volume at {s.name}",
+                    found=s.kind,
+                    allowed="fuel or oil",
+                    mend="Enter the weight instead.",
+                )
             if s.volume is not None and s.load.value > 0:
-                raise GeometryError(f"Load at {s.name}", found="weight and volume", allowed="one of them", mend="Clear one of the two.")
+                raise GeometryError(
+                    f"Load at {s.name}",
+                    found="weight and volume",
+                    allowed="one of them",
+                    mend="Clear one of the two.",
+                )
             if s.most is not None and s.most.value < s.least.value:
-                raise OutOfRangeError(f"Greatest load at {s.name}", found=s.most.text, allowed=f"at least {s.least.text}", mend="Check least and greatest.")
+                raise OutOfRangeError(
+                    f"Greatest load at {s.name}",
+                    found=s.most.text,
+                    allowed=f"at least {s.least.text}",
+                    mend="Check least and greatest.",
+                )
         if (self.lemac is None) != (self.mac is None):
-            raise MissingError("Mean aerodynamic chord", allowed="leading edge and length together", mend="Enter both or neither.")
+            raise MissingError(
+                "Mean aerodynamic chord",
+                allowed="leading edge and length together",
+                mend="Enter both or neither.",
+            )
         envelope([c.cg.value for c in self.envelope], [c.weight.value for c in self.envelope])
 
 
@@ -107,8 +170,16 @@ def loaded_stations(spec: Loading, ws: Worksheet) -> tuple[Loaded, ...]:
     made = []
     for s in spec.stations:
         now = s.volume.to("gal") * per_gallon(s.kind) if s.volume is not None else s.load.value
-        most = s.most.value if s.most is not None else s.capacity.to("gal") * per_gallon(s.kind) if s.capacity is not None else max(now, s.least.value)
-        made.append(Loaded(s.name, s.kind, s.arm.value, now, 0.0 if s.kind == "fuel" else s.least.value, most))
+        most = (
+            s.most.value
+            if s.most is not None
+            else s.capacity.to("gal") * per_gallon(s.kind)
+            if s.capacity is not None
+            else max(now, s.least.value)
+        )
+        made.append(
+            Loaded(s.name, s.kind, s.arm.value, now, 0.0 if s.kind == "fuel" else s.least.value, most)
+        )
     return tuple(made)
 
 
@@ -129,7 +200,9 @@ def loading(spec: Loading, ws: Worksheet) -> Outcome:
     stations = loaded_stations(spec, ws)
     empty, arm = spec.empty_weight.value, spec.empty_cg.value
     empty_moment = ws.step("empty moment", moment_lb_in, weight_lb=empty, arm_in=arm)
-    moments = [ws.step(f"moment of {s.name}", moment_lb_in, weight_lb=s.now_lb, arm_in=s.arm_in) for s in stations]
+    moments = [
+        ws.step(f"moment of {s.name}", moment_lb_in, weight_lb=s.now_lb, arm_in=s.arm_in) for s in stations
+    ]
     weight = empty + sum(s.now_lb for s in stations)
     ws.worked_out("loaded weight", shown(weight, "lb"), "empty weight and all loads", value=weight, unit="lb")
     cg = ws.step("loaded CG", cg_in, total_lb_in=empty_moment + sum(moments), total_lb=weight)
@@ -149,7 +222,9 @@ def loading(spec: Loading, ws: Worksheet) -> Outcome:
     forward, aft = (float(v) for v in limits.limits_in(weight))
     heaviest = empty + sum(s.most_lb for s in stations)
     if heaviest > limits.most_lb:
-        ws.note(f"Everything full is {number_text(heaviest, 0)} lb, {number_text(heaviest - limits.most_lb, 0)} lb too heavy: trade fuel for load.")
+        ws.note(
+            f"Everything full is {number_text(heaviest, 0)} lb, {number_text(heaviest - limits.most_lb, 0)} lb too heavy: trade fuel for load."
+        )
     results = {
         "weight": Result("loaded weight", weight, "lb", places=1),
         "cg": Result("loaded CG, aft of the datum", cg, "in", places=2),
@@ -167,7 +242,9 @@ def loading(spec: Loading, ws: Worksheet) -> Outcome:
         "ballast": Result("ballast", "none asked for"),
     }
     if spec.lemac is not None and spec.mac is not None:
-        share = ws.step("loaded CG in % MAC", percent_mac, cg_in=cg, lemac_in=spec.lemac.value, mac_in=spec.mac.value)
+        share = ws.step(
+            "loaded CG in % MAC", percent_mac, cg_in=cg, lemac_in=spec.lemac.value, mac_in=spec.mac.value
+        )
         results["percent_mac"] = Result("loaded CG in % MAC", share, "%")
     if spec.ballast_arm is not None:
         results["ballast"] = _ballast(spec.ballast_arm.value, weight, cg, forward, aft)
@@ -180,7 +257,9 @@ def loading(spec: Loading, ws: Worksheet) -> Outcome:
     return Outcome(tuple(ws.steps), results, tuple(requirements), tuple(findings), cautions, picture)
 
 
-def _against(limits: Envelope, weight: float, cg: float, where: str, requirements: list[Requirement]) -> list[Finding]:
+def _against(
+    limits: Envelope, weight: float, cg: float, where: str, requirements: list[Requirement]
+) -> list[Finding]:
     forward, aft = (float(v) for v in limits.limits_in(weight))
     because = Because.drawing("", "", "the designer's envelope")
     heavy = Requirement(
@@ -207,7 +286,12 @@ def _end_results(key: str, label: str, one: Worst, stations: tuple[Loaded, ...])
 
 
 def _adverse(
-    spec: Loading, ws: Worksheet, stations: tuple[Loaded, ...], limits: Envelope, empty: float, empty_moment: float
+    spec: Loading,
+    ws: Worksheet,
+    stations: tuple[Loaded, ...],
+    limits: Envelope,
+    empty: float,
+    empty_moment: float,
 ) -> dict[str, Result]:
     """The published check: everything ahead of the limit full and behind it empty, and the other way round.
 
@@ -215,8 +299,12 @@ def _adverse(
     """
     least_fuel = None
     if spec.power is not None:
-        per_gallon = ws.look_up("fuel weighs", table("massprops/standard-weights").cell("fuel", "weight")) * 231.0
-        least_fuel = ws.step("least fuel", minimum_fuel_lb, power_hp=spec.power.value, fuel_lb_per_gal=per_gallon)
+        per_gallon = (
+            ws.look_up("fuel weighs", table("massprops/standard-weights").cell("fuel", "weight")) * 231.0
+        )
+        least_fuel = ws.step(
+            "least fuel", minimum_fuel_lb, power_hp=spec.power.value, fuel_lb_per_gal=per_gallon
+        )
     made: dict[str, Result] = {}
     for key, limit, side in (
         ("adverse_forward_cg", min(limits.forward_in), -1.0),
@@ -226,14 +314,26 @@ def _adverse(
         tank_done = False
         for s in stations:
             load = s.most_lb if side * (s.arm_in - limit) > 0 else s.least_lb
-            if side * (s.arm_in - limit) <= 0 and s.kind == "fuel" and least_fuel is not None and not tank_done:
+            if (
+                side * (s.arm_in - limit) <= 0
+                and s.kind == "fuel"
+                and least_fuel is not None
+                and not tank_done
+            ):
                 load, tank_done = min(least_fuel, s.most_lb), True
             weight += load
             moment += load * s.arm_in
         cg = ws.step(key.replace("_", " ").replace("cg", "CG"), cg_in, total_lb_in=moment, total_lb=weight)
-        made[key] = Result(f"{key.split('_')[1]} check by the published method, CG at {number_text(weight, 0)} lb", cg, "in", places=2)
-    made["least_fuel"] = Result("least fuel in the forward check", least_fuel, "lb", places=1) if least_fuel is not None else Result(
-        "least fuel in the forward check", "no engine power entered"
+        made[key] = Result(
+            f"{key.split('_')[1]} check by the published method, CG at {number_text(weight, 0)} lb",
+            cg,
+            "in",
+            places=2,
+        )
+    made["least_fuel"] = (
+        Result("least fuel in the forward check", least_fuel, "lb", places=1)
+        if least_fuel is not None
+        else Result("least fuel in the forward check", "no engine power entered")
     )
     return made
 
@@ -243,5 +343,12 @@ def _ballast(at: float, weight: float, cg: float, forward: float, aft: float) ->
         return Result("ballast", "none needed for this loading")
     wanted = forward if cg < forward else aft
     if abs(at - wanted) < 1e-9 or (at - wanted) * (wanted - cg) <= 0:
-        return Result("ballast", f"can't help at {number_text(at, 1)} in: it must lie on the other side of the limit")
-    return Result("ballast for this loading", float(ballast_lb(total_lb=weight, wanted_in=wanted, present_in=cg, ballast_in=at)), "lb", places=1)
+        return Result(
+            "ballast", f"can't help at {number_text(at, 1)} in: it must lie on the other side of the limit"
+        )
+    return Result(
+        "ballast for this loading",
+        float(ballast_lb(total_lb=weight, wanted_in=wanted, present_in=cg, ballast_in=at)),
+        "lb",
+        places=1,
+    )

@@ -15,7 +15,11 @@ if TYPE_CHECKING:
 
 
 def loading_picture(
-    spec: Loading, stations: tuple[Loaded, ...], limits: Envelope, flight: tuple[tuple[float, float], tuple[float, float]], ends: tuple[Worst, Worst]
+    spec: Loading,
+    stations: tuple[Loaded, ...],
+    limits: Envelope,
+    flight: tuple[tuple[float, float], tuple[float, float]],
+    ends: tuple[Worst, Worst],
 ) -> Scene:
     """Three parts below each other: loading graph, envelope, table; it stands alone as a one-page card."""
     title = spec.title or "Loading"
@@ -45,12 +49,17 @@ def _lines(stations: tuple[Loaded, ...]) -> Scene:
         items.append(Text((x, y + 0.06), s.name, 0.11, "middle"))
         if s.now_lb > 0:
             items.append(dot(on, s.now_lb * s.arm_in / 1000, s.now_lb))
-    items.append(Text((0.0, 4.2), "Loading graph: go across at the load, down to its moment", 0.13, bold=True))
+    items.append(
+        Text((0.0, 4.2), "Loading graph: go across at the load, down to its moment", 0.13, bold=True)
+    )
     return Scene(tuple(items))
 
 
 def _envelope(
-    spec: Loading, limits: Envelope, flight: tuple[tuple[float, float], tuple[float, float]], ends: tuple[Worst, Worst]
+    spec: Loading,
+    limits: Envelope,
+    flight: tuple[tuple[float, float], tuple[float, float]],
+    ends: tuple[Worst, Worst],
 ) -> Scene:
     corners = [(c.cg.value, c.weight.value) for c in spec.envelope]
     xs = [x for x, _ in corners] + [c for _, c in flight] + [one.cg_in for one in ends]
@@ -66,16 +75,30 @@ def _envelope(
         items.append(Text((x + 0.12, y - 0.05), said, 0.11))
     for said, one in (("most forward", ends[0]), ("most aft", ends[1])):
         x, y = on.place(one.cg_in, one.weight_lb)
-        items += [Line((x - 0.08, y - 0.08), (x + 0.08, y + 0.08)), Line((x - 0.08, y + 0.08), (x + 0.08, y - 0.08))]
+        items += [
+            Line((x - 0.08, y - 0.08), (x + 0.08, y + 0.08)),
+            Line((x - 0.08, y + 0.08), (x + 0.08, y - 0.08)),
+        ]
         items.append(Text((x, y + 0.14), said, 0.1, "middle"))
-    items.append(Text((0.0, 4.2), "Envelope: this loading, the line as fuel is burnt, the worst of all loadings", 0.13, bold=True))
+    items.append(
+        Text(
+            (0.0, 4.2),
+            "Envelope: this loading, the line as fuel is burnt, the worst of all loadings",
+            0.13,
+            bold=True,
+        )
+    )
     return Scene(tuple(items))
 
 
 def _table(spec: Loading, stations: tuple[Loaded, ...], weight: float, cg: float) -> Scene:
     empty = spec.empty_weight.value
     lines = [("item", "weight (lb)", "arm (in)", "moment (lb·in)")]
-    rows = [("empty", empty, spec.empty_cg.value), *((s.name, s.now_lb, s.arm_in) for s in stations), ("loaded", weight, cg)]
+    rows = [
+        ("empty", empty, spec.empty_cg.value),
+        *((s.name, s.now_lb, s.arm_in) for s in stations),
+        ("loaded", weight, cg),
+    ]
     lines += [(name, number_text(w, 1), number_text(a, 2), number_text(w * a, 0)) for name, w, a in rows]
     items: list[Item] = []
     height = 0.25
@@ -83,7 +106,9 @@ def _table(spec: Loading, stations: tuple[Loaded, ...], weight: float, cg: float
     for row, cells in enumerate(lines):
         y = top - row * height
         for x, said in zip((0.05, 3.4, 4.6, 6.0), cells, strict=True):
-            items.append(Text((x, y), said, 0.11, "start" if x < 1 else "end", bold=row in (0, len(lines) - 1)))
+            items.append(
+                Text((x, y), said, 0.11, "start" if x < 1 else "end", bold=row in (0, len(lines) - 1))
+            )
     edges = [top + height * 0.7 - k * height for k in range(len(lines) + 1)]
     items += [Line((0.0, y), (6.1, y), "thin") for y in edges]
     items += [Line((x, a), (x, b), "thin") for x in (0.0, 6.1) for a, b in pairwise(edges)]

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import itertools
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from itertools import pairwise
@@ -17,6 +16,11 @@ Floats = NDArray[np.float64]
 LB_PER_KG = 2.2046226218
 _SYMMETRY_SHARE = 0.06  # left and right mains of a symmetrical aeroplane: common practice, no source
 _POINT_SHARE = 0.04  # a single wheel against what was expected of it: common practice, no source
+
+
+_USUAL_TARES_LB = tuple(
+    float(t) for t in range(4, 64, 4)
+)  # chocks to a tail stand: common practice, no source
 
 
 @dataclass(frozen=True, slots=True)
@@ -205,10 +209,8 @@ def _tares(seen: Weighed) -> Iterator[tuple[str, Weighed]]:
     bearing = seen.tare_lb[seen.tare_lb > 0]
     for i, name in enumerate(seen.names):
         if seen.tare_lb[i] == 0 and bearing.size:
-            yield (
-                f"tare forgotten at {name}",
-                replace(seen, tare_lb=_changed(seen.tare_lb, i, float(bearing.mean()))),
-            )
+            for tare in (float(bearing.mean()), *_USUAL_TARES_LB):
+                yield f"tare forgotten at {name}", replace(seen, tare_lb=_changed(seen.tare_lb, i, tare))
         if seen.tare_lb[i] > 0:
             yield f"tare taken off twice at {name}", replace(seen, tare_lb=_changed(seen.tare_lb, i, 0.0))
     if bearing.size == 0 and seen.weight_lb is not None:
@@ -296,7 +298,7 @@ def _readings(seen: Weighed) -> Iterator[tuple[str, Weighed]]:
 def _transposed(value: float) -> Iterator[float]:
     digits = f"{value:.1f}"
     places = [k for k, c in enumerate(digits) if c.isdigit()]
-    for a, b in itertools.pairwise(places):
+    for a, b in pairwise(places):
         if digits[a] != digits[b]:
             letters = list(digits)
             letters[a], letters[b] = letters[b], letters[a]
