@@ -27,7 +27,7 @@ have=$(cat .venv/ribwright-setup 2>/dev/null || true)
 # an environment set up for the tests also serves ./run
 if [ "$have" != "$wanted" ] && { [ -n "$extras" ] || [ "$have" != "[dev,proof,scale] ${wanted# }" ]; }; then
     [ -x .venv/bin/python ] || "$python" -m venv .venv
-    echo "Setting up .venv (once; about 200 MB)." >&2
+    echo "Setting up .venv (once; about 750 MB on disk)." >&2
     .venv/bin/python -m pip install --quiet --disable-pip-version-check -e ".$extras"
     printf '%s' "$wanted" > .venv/ribwright-setup
 fi
