@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from ribwright.core.bench.closing import FILM, HARDWARE, LOOKED, PLATES, SOLID, TWIST, closing_stage
+from ribwright.core.bench.closing import Thing as Standing
 from ribwright.dunlin import Thing, dunlin
 from ribwright.services.closing import _thing
 from ribwright.services.project import Actor, Project
@@ -102,3 +103,40 @@ def make_ready(project: Project, ref: str) -> None:
 def looked_in(space: str) -> NewEntry:
     """Somebody looked in."""
     return NewEntry("visit", {"words": "looked into every bay"}, space)
+
+
+def set_up(ref: str) -> list[NewEntry]:
+    """What lies in the tray, what is marked, and the trial piece of an operation about to be riveted."""
+    from ribwright.core.bench.before_step import open_holes
+
+    one = thing(ref)
+    made = [
+        NewEntry(
+            "material", {"item": f["part_number"], "lot": "B2", "quantity": f["count"], "stage": "rivet"}, ref
+        )
+        for f in one.data["fasteners"]
+    ]
+    side = one.data.get("head_side", "")
+    made += [
+        reading(ref, name, side, "dimple and countersink")
+        for name in ("head side marked", "dimples as made")
+        if side
+    ]
+    stay = open_holes(Standing(one.ref, one.noun, one.title, one.hand, one.parent, one.data))
+    if stay:
+        made.append(reading(ref, "holes marked to stay open", ", ".join(stay), "rivet"))
+    made += [
+        NewEntry(
+            "finding",
+            {
+                "requirement": name,
+                "verdict": "within limits",
+                "reason": "as it should be",
+                "stage": "rivet",
+                "where": "trial",
+            },
+            ref,
+        )
+        for name in ("formed head diameter", "formed head height")
+    ]
+    return made

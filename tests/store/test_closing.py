@@ -6,8 +6,8 @@ import itertools
 from collections.abc import Iterator
 
 import pytest
-from closing_filled import BUILDER, DAY, NEIGHBOUR, closer_of, looked_in, make_ready, of_stage, put, reading
 
+from closing_filled import BUILDER, DAY, NEIGHBOUR, closer_of, looked_in, make_ready, of_stage, put, reading
 from ribwright.errors import ConflictError, UnknownNameError
 from ribwright.services.closing import (
     before_closing,

@@ -8,6 +8,7 @@ from collections.abc import Iterable, Sequence
 
 from ribwright.dunlin.parts import EXTRUSIONS, SHEETS, extrusion_stock, sheet_stock
 from ribwright.dunlin.things import Thing, about, fraction, inch
+from ribwright.errors import DoesNotFitError
 
 CUT_IN = 0.25
 """Room between two blanks, and at a sheet's edge."""
@@ -57,6 +58,10 @@ def sheets_needed(blanks: Iterable[tuple[float, float]], sheet: tuple[float, flo
     used = width + 1.0
     row_height, row_run = 0.0, length + 1.0
     for short, long in sorted(((min(b), max(b)) for b in blanks), key=lambda b: (-b[0], -b[1])):
+        if short > width or long > length:
+            raise DoesNotFitError(
+                "blank", found=f"{short:g} x {long:g} in", allowed=f"a sheet of {width:g} x {length:g} in"
+            )
         w, run = short + CUT_IN, long + CUT_IN
         if row_run + run <= length + 1e-9 and w <= row_height + 1e-9:
             row_run += run
@@ -74,6 +79,8 @@ def bars_needed(cuts: Iterable[float], length: float) -> int:
     """How many bars hold the cuts, the longest first, each into the first bar with room."""
     left: list[float] = []
     for cut in sorted(cuts, reverse=True):
+        if cut > length:
+            raise DoesNotFitError("cut", found=f"{cut:g} in", allowed=f"a bar of {length:g} in")
         for place, room in enumerate(left):
             if cut + CUT_IN <= room + 1e-9:
                 left[place] -= cut + CUT_IN
