@@ -152,7 +152,7 @@ def main() -> None:
         typed += [f"{draw.choice(WORDS)} {draw.randrange(10_000)}" for _ in range(150)]
         p50, p95 = quantiles(lambda n: record.search(project, typed[n], 50), 300)
         print(
-            f"search in {made + arguments.notes:,} entries               p50 {p50:.2f} ms, p95 {p95:.2f} ms"
+            f"search in {made + arguments.notes:,} entries               p50 {p50:.2f} ms, p95 {p95:.2f} ms{of_cpu()}"
         )
         p50, p95 = quantiles(lambda n: record.history(project, f"DN-{draw.randrange(made):06}"), 200)
         print(f"history of one object                        p50 {p50:.2f} ms, p95 {p95:.2f} ms{of_cpu()}")

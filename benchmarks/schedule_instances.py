@@ -71,7 +71,9 @@ def calendar_instances(path: Path, extra: Path | None) -> list[tuple[str, Instan
 
 def instances(path: Path, extra: Path | None) -> list[tuple[str, Instance]]:
     if not path.exists():
-        raise FormatError(str(path), found="nothing there", allowed="a zip or folder of .rcp files, or .jsonl[.gz]")
+        raise FormatError(
+            str(path), found="nothing there", allowed="a zip or folder of .rcp files, or .jsonl[.gz]"
+        )
     if path.name.endswith((".jsonl", ".jsonl.gz")):
         return calendar_instances(path, extra)
     made = [(name, read_rcp(name, text)) for name, text in rcp_texts(path).items()]

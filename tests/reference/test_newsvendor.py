@@ -40,7 +40,9 @@ def test_cheapest_month_of_an_exponential_need_is_the_fractile():
     assert best == round(-20 * np.log(0.75))
 
 
-@pytest.mark.parametrize("purse", [Purse(1e9, 0.0), Purse(2_000, 900.0, 0.0, 0.1), Purse(6_000, 500.0, 500.0, 0.3)])
+@pytest.mark.parametrize(
+    "purse", [Purse(1e9, 0.0), Purse(2_000, 900.0, 0.0, 0.1), Purse(6_000, 500.0, 500.0, 0.3)]
+)
 @pytest.mark.parametrize("items", [2, 3])
 def test_brute_force_on_few_items_under_three_purses(items, purse):
     world = made(items, 60, 10 + items)
@@ -61,8 +63,17 @@ def test_brute_force_on_few_items_under_three_purses(items, purse):
 
 def test_eight_items_keep_the_risk_on_fresh_scenarios():
     world = made(8, 1_500, 5)
+
     def part(low, high):
-        return Scenarios(world.need[low:high], world.lead[low:high], world.price, world.deposit, world.late_month, world.holding_month)
+        return Scenarios(
+            world.need[low:high],
+            world.lead[low:high],
+            world.price,
+            world.deposit,
+            world.late_month,
+            world.holding_month,
+        )
+
     purse = Purse(9_000, 2_200.0, 0.0, 0.1)
     found = best_orders(part(0, 500), purse, months=36)
     assert found.affordable

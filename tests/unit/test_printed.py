@@ -4,7 +4,8 @@ from reference.printed import assert_printed, half_of_last_digit
 
 
 @pytest.mark.parametrize(
-    ("printed", "half"), [("43.3", 0.05), ("944", 0.5), (".0598969", 5e-8), ("1.20e3", 5.0), ("1,234", 0.5), ("-2.0", 0.05)]
+    ("printed", "half"),
+    [("43.3", 0.05), ("944", 0.5), (".0598969", 5e-8), ("1.20e3", 5.0), ("1,234", 0.5), ("-2.0", 0.05)],
 )
 def test_tolerance_is_half_of_the_last_digit(printed: str, half: float) -> None:
     assert half_of_last_digit(printed) == pytest.approx(half)
