@@ -55,7 +55,17 @@ def create_app(
 
 def routes() -> list[Route]:
     """Every page and form of the app; tests walk this list."""
-    from ribwright.web.routes import airframe, bench, calc, checks, discrepancy, operation, photo, record
+    from ribwright.web.routes import (
+        airframe,
+        bench,
+        calc,
+        checks,
+        discrepancy,
+        operation,
+        photo,
+        plan,
+        record,
+    )
 
     return [
         Route("/static/drawing.css", drawing_css, name="drawing_css"),
@@ -66,6 +76,7 @@ def routes() -> list[Route]:
         *checks.ROUTES,
         *discrepancy.ROUTES,
         *photo.ROUTES,
+        *plan.ROUTES,
         *record.ROUTES,
     ]
 

@@ -23,6 +23,7 @@ PAGES = (
     ("/", "Next on the bench"),
     ("/airframe", "Airframe"),
     ("/checks", "Checks"),
+    ("/plan", "Plan"),
     ("/calc", "Calculations"),
     ("/record", "Record"),
 )

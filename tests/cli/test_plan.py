@@ -1,0 +1,56 @@
+"""The plan on the command line: dates in order, orders the most pressing first."""
+
+from __future__ import annotations
+
+import json
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+from filled import filled
+from ribwright.services.plan import plan_view, project_plan
+
+
+@pytest.fixture
+def folder(tmp_path: Path) -> Path:
+    filled(tmp_path / "p").close()
+    return tmp_path / "p"
+
+
+def run(folder: Path, *words: str) -> dict[str, object]:
+    done = subprocess.run(
+        [sys.executable, "-m", "ribwright", "plan", *words, "--project", str(folder), "--json"],
+        capture_output=True,
+        text=True,
+    )
+    assert done.returncode == 0, done.stderr
+    made: dict[str, object] = json.loads(done.stdout)
+    return made
+
+
+def test_dates_stand_in_order_and_work_already_done_is_not_planned(folder: Path) -> None:
+    from ribwright.services.project import open_project
+
+    said = run(folder, "dates")
+    days = [one["day"] for one in said["dates"]]  # type: ignore[union-attr,index]
+    assert days == sorted(days)
+    assert days[0] > said["start"]  # type: ignore[operator]
+    hours = [one["hours"] for one in said["hours_to_go"]]  # type: ignore[union-attr,index]
+    assert hours == sorted(hours)
+    assert hours[0] > 0
+    with open_project(folder) as project:
+        plan, problems = project_plan(project)
+        assert not problems
+        seam = next(task for task in plan.tasks if task.key == "DN-21-S01")
+        # six stages of two hours are left: fit is finished
+        assert seam.hours == pytest.approx(12.0)
+        assert plan_view(project) is plan_view(project), "kept until the record moves"
+
+
+def test_orders_are_the_most_pressing_first(folder: Path) -> None:
+    made = run(folder, "orders")["orders"]
+    days = [one["by"] for one in made]  # type: ignore[union-attr,index]
+    assert days
+    assert days == sorted(days)
