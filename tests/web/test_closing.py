@@ -104,3 +104,22 @@ def picture() -> bytes:
     made = io.BytesIO()
     Image.new("RGB", (40, 30), (9, 99, 199)).save(made, "PNG")
     return made.getvalue()
+
+
+def test_a_row_is_not_finished_while_its_own_list_is_open(client: TestClient, project: Project) -> None:
+    closing_filled.put(project, "DN-21")
+    ref = "DN-21-S01"
+    before = [
+        one for name in ("drill", "deburr", "finish", "refit") for one in closing_filled.of_stage(ref, name)
+    ]
+    bends = [
+        one
+        for bend in ("DN-21-B01", "DN-21-B02")
+        for name in ("blank", "bend", "deburr")
+        for one in closing_filled.of_stage(bend, name)
+    ]
+    add_entries(project, actor=closing_filled.BUILDER, request_id="before", items=[*bends, *before])
+    finish = {"request": "rivet-1", "what": "work", "hours": "1", "done": "yes"}
+    refused = client.post(f"/stage/{ref}/rivet", data=finish)
+    assert refused.status_code == 409
+    assert "in the tray" in html.unescape(refused.text)

@@ -91,3 +91,8 @@ def test_limits_are_shown_on_the_safe_side() -> None:
     assert limits(low=0.03751, high=0.05249).limits_text() == "0.038 in to 0.052 in"
     assert limits(low=None).limits_text() == "at most 0.053 in"
     assert limits(high=None).limits_text() == "at least 0.038 in"
+
+
+def test_a_decimal_limit_is_not_missed_by_the_last_binary_digit() -> None:
+    assert 0.1 + 0.2 > 0.3
+    assert compare(limits(low=0.1, high=0.3), Reading(0.1 + 0.2, "in")).verdict is Verdict.WITHIN

@@ -65,7 +65,12 @@ def test_converts_exactly() -> None:
 
 @pytest.mark.parametrize(
     ("text", "readings"),
-    [("1,500", ("1500", "1.500")), ("1 500", ("1500", "1.500")), ("1-2", ("one value",))],
+    [
+        ("1,500", ("1500", "1.500")),
+        ("1 500", ("1500", "1.500")),
+        ("1-2", ("one value",)),
+        ("1 2/2", ("below one",)),
+    ],
 )
 def test_ambiguous_text_is_refused_with_its_readings(text: str, readings: tuple[str, ...]) -> None:
     with pytest.raises(AmbiguousError) as refused:
