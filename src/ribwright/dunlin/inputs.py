@@ -80,6 +80,31 @@ def nose_inputs(
     }  # fmt: skip
 
 
+def template_inputs(
+    *,
+    part: str,
+    drawing: str,
+    hand: str,
+    length: float,
+    radius: tuple[float, float],
+    thickness: str,
+    places: Sequence[float],
+) -> tuple[str, dict[str, Any]]:
+    """The calculation of the nose's profile templates: the drawn ends, and where a board is cut."""
+    return "profile-templates", {
+        "part": part, "drawing": drawing, "revision": DRAWING_REVISION, "hand": hand, "thickness": f"{thickness} in",
+        "kind": "female", "touches": "outside",
+        "ends": [
+            {
+                "station": f"{inch(place)} in", "inside_radius": f"{inch(r)} in", "upper_flat": f"{inch(2.6 * r)} in",
+                "lower_flat": f"{inch(2.6 * r)} in", "slope": "5.5 deg",
+            }
+            for place, r in ((0.0, radius[0]), (length, radius[1]))
+        ],
+        "stations": [{"station": f"{inch(place)} in"} for place in places],
+    }  # fmt: skip
+
+
 def wedge_row(
     seed: int,
     ref: str,
@@ -182,4 +207,12 @@ def pull_row(
     )  # fmt: skip
 
 
-__all__ = ["DRAWING_REVISION", "FLUSH", "bend_inputs", "nose_inputs", "pull_row", "wedge_row"]
+__all__ = [
+    "DRAWING_REVISION",
+    "FLUSH",
+    "bend_inputs",
+    "nose_inputs",
+    "pull_row",
+    "template_inputs",
+    "wedge_row",
+]

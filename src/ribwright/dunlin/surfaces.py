@@ -6,7 +6,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
-from ribwright.dunlin.inputs import bend_inputs, nose_inputs, pull_row, wedge_row
+from ribwright.dunlin.inputs import bend_inputs, nose_inputs, pull_row, template_inputs, wedge_row
 from ribwright.dunlin.kinds import Stages, nut_plates, operation
 from ribwright.dunlin.parts import bought_part, extrusion_part, sheet_part
 from ribwright.dunlin.rows import UNIVERSAL, Joined, row
@@ -271,6 +271,15 @@ def surface(seed: int, s: Surface, *, weight_order: str = "DN-P14") -> tuple[Thi
 
     # nose: roll each section before anything is riveted, close each at the end
     rolls, laps = [], []
+    calculation, inputs = template_inputs(
+        part=f"nose of the skins, {marked}", drawing=f"{parent}00", hand=hand, length=s.length, radius=s.radius, thickness=s.skin,
+        places=[(p0 + p1) / 2 for p0, p1 in s.sections],
+    )  # fmt: skip
+    boards = operation(
+        seed, f"{op}T01", parent, f"templates of the nose, {marked}", (("print", 0.3), ("cut", 0.7)), parts=(upper.ref, lower.ref),
+        calculation=calculation, inputs=inputs, hand=hand,
+    )  # fmt: skip
+    things.append(boards)
     for n, (p0, p1) in enumerate(s.sections, start=1):
         calculation, inputs = nose_inputs(
             title=f"roll nose section {n}, {marked}", drawing=f"{parent}00", hand=hand, length=p1 - p0,
@@ -279,7 +288,7 @@ def surface(seed: int, s: Surface, *, weight_order: str = "DN-P14") -> tuple[Thi
         rolls.append(
             operation(
                 seed, f"{op}R{n:02d}", parent, f"roll nose section {n}, {marked}", (("trial", 0.8), ("roll", 1.2), ("check", 0.3)),
-                parts=(upper.ref, lower.ref), calculation=calculation, inputs=inputs, hand=hand,
+                parts=(upper.ref, lower.ref), calculation=calculation, inputs=inputs, hand=hand, after=(f"{boards.ref}/cut",),
             )
         )  # fmt: skip
         a, b = p0 + 0.4, p1 - 0.4

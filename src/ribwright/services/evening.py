@@ -14,7 +14,16 @@ from ribwright.services.project import Actor, Project
 SEAM = "DN-21-S11"
 """Upper skin to rib 1 of the left aileron: the seam that the demonstration drives."""
 
-BEFORE = ("DN-21-B02", "DN-21-R01", "DN-21-R02", "DN-21-R03", "DN-21-R04", "DN-21-B01", "DN-21-S01")
+BEFORE = (
+    "DN-21-T01",
+    "DN-21-B02",
+    "DN-21-R01",
+    "DN-21-R02",
+    "DN-21-R03",
+    "DN-21-R04",
+    "DN-21-B01",
+    "DN-21-S01",
+)
 HEADS = (
     ("1", "formed head height", ".046"),
     ("2", "formed head height", ".048"), ("3", "formed head height", ".031"), ("4", "formed head height", ".045"),

@@ -338,9 +338,11 @@ def bend_flat(spec: BendFlat, ws: Worksheet) -> Outcome:
         "least_radius": Result("least inside radius of a 90-degree bend", least, "in"),
         "order": Result("order of bending", said),
     }
+    picture = _picture(spec.title, flat)
+    # drawn in inches as it lies on the sheet, so the same drawing is the full-size strip with its sight lines
     return Outcome(
         tuple(ws.steps), results, requirements=(_radius_requirement(spec.alloy, t),), cautions=tuple(cautions),
-        picture=_picture(spec.title, flat),
+        picture=picture, templates=(picture,),
     )  # fmt: skip
 
 
