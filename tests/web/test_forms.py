@@ -9,8 +9,12 @@ import re
 from PIL import Image
 from starlette.testclient import TestClient
 
+from filled import ANN
 from ribwright import errors
+from ribwright.core.audit import read
 from ribwright.core.fastening.seam import Seam
+from ribwright.services.calculations import read_text, toml_of
+from ribwright.services.operations import enter_operation
 from ribwright.services.project import Project
 from ribwright.services.record import (
     check,
@@ -228,3 +232,15 @@ def test_a_photo_is_kept_by_its_content_whatever_it_is_called(client: TestClient
         )
         assert refused.status_code in (422, 400), content
     assert len(photos(project, REF)) == 2
+
+
+def test_drawing_data_go_out_as_a_file_and_come_back_equal(client: TestClient, project: Project) -> None:
+    text = client.get(f"/operation/{REF}/drawing-data.toml").content
+    raw = read_text(text, name="file", toml=True)
+    assert read(Seam, raw) == read(Seam, SEAM)
+    odd = {"title": 'a "quoted" \\\\ back\\tslash, ü', "layers": [{"part": "x = 1 # no comment"}]}
+    assert read_text(toml_of(odd).encode(), name="file", toml=True) == odd
+    entered = enter_operation(
+        project, actor=ANN, request_id="again", ref="DN-21-S77", calculation="seam", raw=raw, parent="DN-21"
+    )
+    assert entered.data["inputs"] == get_object(project, REF).data["inputs"]

@@ -63,15 +63,22 @@ def enter(
 
 @group.command("show")
 @click.argument("ref")
+@click.option(
+    "--toml", "as_toml", is_flag=True, help="Only its drawing data, as the file that `operation enter` takes."
+)
 @project_option
 @as_json_option
-def show(ref: str, project: str | None, as_json: bool) -> None:
+def show(ref: str, as_toml: bool, project: str | None, as_json: bool) -> None:
     """The worksheet of an operation, its stages and findings."""
+    from ribwright.services.calculations import toml_of
     from ribwright.services.operations import operation_view
     from ribwright.services.project import find_project, open_project
 
     with open_project(find_project(project)) as opened:
         view = operation_view(opened, ref)
+    if as_toml:
+        click.echo(toml_of(view.object.data.get("inputs") or {}), nl=False)
+        return
     stages = [{"name": s.name, "done": s.done, "hours": f"{s.hours:g}"} for s in view.stages]
     data = {
         "ref": ref, "reference": view.reference, "title": view.object.title, "inputs": view.object.data.get("inputs", {}),

@@ -134,5 +134,19 @@ def read_text(text: bytes, *, name: str, toml: bool) -> dict[str, Any]:
     return found
 
 
+def toml_of(raw: Mapping[str, Any]) -> str:
+    """Drawing data as TOML that a person reads and writes; ``read_text`` gives back the same values."""
+    lines = [f"{key} = {_quoted(value)}" for key, value in raw.items() if not isinstance(value, list)]
+    for key, value in raw.items():
+        for row in value if isinstance(value, list) else ():
+            lines += ["", f"[[{key}]]", *(f"{name} = {_quoted(cell)}" for name, cell in row.items())]
+    return "\n".join(lines) + "\n"
+
+
+def _quoted(value: object) -> str:
+    # a JSON string of printable text is a TOML basic string too
+    return json.dumps(str(value), ensure_ascii=False)
+
+
 def _no_constant(name: str) -> float:
     raise ValueError(f"{name} is not a number")

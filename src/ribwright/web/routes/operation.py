@@ -11,6 +11,7 @@ from starlette.routing import Route
 from ribwright.core.audit import form_to_raw
 from ribwright.core.audit.index import entries, load
 from ribwright.errors import InputError, MissingError, TableError, UnknownNameError
+from ribwright.services.calculations import toml_of
 from ribwright.services.closing import before_closing, before_stage
 from ribwright.services.lines import ASKED, enter_line
 from ribwright.services.operations import (
@@ -188,6 +189,14 @@ def template_dxf(request: Request) -> Response:
     return _file(made.dxf[name], "application/dxf", f"{name}.dxf")
 
 
+def drawing_data(request: Request) -> Response:
+    """The drawing data as the TOML file that the command line takes."""
+    one = get_object(project_of(request), request.path_params["ref"])
+    return _file(
+        toml_of(one.data.get("inputs") or {}).encode(), "text/plain; charset=utf-8", f"{one.ref}.toml"
+    )
+
+
 def _file(content: bytes, media: str, name: str) -> Response:
     plain = "".join(c if c.isascii() and (c.isalnum() or c in "-._") else "-" for c in name)
     return Response(content, media_type=media, headers={"content-disposition": f'inline; filename="{plain}"'})
@@ -198,6 +207,7 @@ ROUTES = [
     Route("/operation/{ref}", show, name="operation"),
     Route("/operation/{ref}/edit", posting(enter), methods=["GET", "POST"], name="edit_operation"),
     Route("/operation/{ref}/worksheet", worksheet, name="worksheet"),
+    Route("/operation/{ref}/drawing-data.toml", drawing_data, name="drawing_data"),
     Route("/operation/{ref}/packet.pdf", packet_pdf, name="packet"),
     Route("/operation/{ref}/template-{number:int}.dxf", template_dxf, name="template_dxf"),
     Route("/stage/{ref}/{stage}", posting(stage), methods=["GET", "POST"], name="stage"),
