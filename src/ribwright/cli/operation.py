@@ -198,3 +198,23 @@ def _read_file(file: str) -> dict[str, Any]:
             "FILE", found=f"{file}: {error.strerror}", allowed="a TOML or JSON file", mend="Check the name."
         ) from None
     return read_text(text, name=path.name, toml=path.suffix.lower() == ".toml")
+
+
+@group.command("other-hand")
+@click.argument("ref")
+@click.argument("to")
+@project_option
+@acting
+@as_json_option
+def other_hand(ref: str, to: str, project: str | None, who: Any, request: str, as_json: bool) -> None:
+    """Make the other hand of a part, an operation or a whole assembly: REF mirrored under the reference TO."""
+    from ribwright.services.mirror import mirror
+    from ribwright.services.project import find_project, open_project
+
+    with open_project(find_project(project)) as opened:
+        made = mirror(opened, actor=who, request_id=request, ref=ref, to=to)
+    emit(
+        {"ref": made.top, "hand": made.hand, "made": list(made.made), "same": made.same},
+        as_json=as_json,
+        text=f"{made.top}, {made.hand.upper()} HAND: {len(made.made)} made, {made.same} stood there already exactly so.",
+    )
