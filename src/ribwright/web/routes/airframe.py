@@ -49,6 +49,7 @@ def one(request: Request) -> Response:
             "one": found,
             "reference": found.reference,
             "history": history(project, ref)[::-1],
+            "request_id": new_request_id(),
         },
     )
 
