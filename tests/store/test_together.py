@@ -62,7 +62,7 @@ def test_no_step_of_a_shared_counter_is_lost(project: Project, place: object) ->
             while True:
                 seen = record.get_object(at, "counter")
                 try:
-                    record.set_object(
+                    made = record.set_object(
                         at,
                         actor=BUILDER,
                         request_id=f"s{number}.{tries}",
@@ -71,6 +71,9 @@ def test_no_step_of_a_shared_counter_is_lost(project: Project, place: object) ->
                         data={"count": str(int(seen.data["count"]) + 1)},
                         seen_revision=seen.revision,
                     )
+                    # What comes back is what this form set, whoever came after it.
+                    assert record.get_entry(at, made.seq).entry.request_id == f"s{number}.{tries}"
+                    assert made.data == {"count": str(int(seen.data["count"]) + 1)}
                     return tries
                 except StaleRevisionError:
                     tries += 1

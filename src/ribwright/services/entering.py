@@ -22,6 +22,7 @@ from ribwright.errors import (
 from ribwright.services.project import Actor, Project
 from ribwright.store import chain, projections
 from ribwright.store import objects as stored_objects
+from ribwright.store.engine import Transaction
 from ribwright.store.objects import StoredObject
 
 WHOLE_FROM = 300
@@ -122,32 +123,9 @@ def add_entries(
     project: Project, *, actor: Actor, request_id: str, items: Sequence[NewEntry]
 ) -> tuple[Entry, ...]:
     """Make many entries in one transaction: all or none. Errors as ``add_entry``."""
-    check_request_id(request_id)
-    if not items:
-        raise MissingError("entries", mend="Enter at least one")
-    prepared = [_prepared(item) for item in items]
+    prepared = _checked(request_id, items)
     with project.store.write() as connection:
-        linker = chain.Linker(connection, project.id)
-        before = chain.by_request(connection, project.id, request_id)
-        if before:
-            _check_same(before, prepared, actor, request_id)
-            return before
-        rows = projections.rows_of(connection, project.id, whole=len(items) >= WHOLE_FROM)
-        at = project.now()
-        made = tuple(
-            _link(
-                linker,
-                rows,
-                item,
-                actor=actor,
-                request_id=request_id if number == 0 else f"{request_id}#{number}",
-                at=at,
-            )
-            for number, item in enumerate(prepared)
-        )
-        linker.finish()
-        projections.flush(connection, project.id, rows)
-    return made
+        return _enter(connection, project, actor, request_id, prepared)
 
 
 def set_object(
@@ -182,7 +160,7 @@ def set_object(
         seen_revision: the revision that the form showed (0: it showed none yet).
 
     Returns:
-        The object as it now stands.
+        The object as this form left it, whoever changed it since.
 
     Raises:
         As ``add_entry``.
@@ -198,11 +176,51 @@ def set_object(
         made_from=made_from,
         seen_revision=seen_revision,
     )
-    (entry,) = add_entries(project, actor=actor, request_id=request_id, items=[item])
-    with project.store.read() as connection:
-        made = stored_objects.one(connection, project.id, entry.about)
-    if made is None:  # taken back by somebody else in this very moment
-        raise UnknownNameError("reference", found=ref)
+    prepared = _checked(request_id, [item])
+    with project.store.write() as connection:
+        # Read in the same transaction: a moment later it may be somebody else's.
+        (entry,) = _enter(connection, project, actor, request_id, prepared)
+        now = stored_objects.one(connection, project.id, entry.about)
+        if now is None:
+            raise UnknownNameError("reference", found=ref, because="this form was taken back since")
+        if now.seq == entry.seq:
+            return now
+        for row in stored_objects.revisions(connection, project.id, entry.about):
+            if row["seq"] == entry.seq:
+                return stored_objects.as_entered(entry, row["digest"], now)
+    return now
+
+
+def _checked(request_id: str, items: Sequence[NewEntry]) -> list[NewEntry]:
+    check_request_id(request_id)
+    if not items:
+        raise MissingError("entries", mend="Enter at least one")
+    return [_prepared(item) for item in items]
+
+
+def _enter(
+    connection: Transaction, project: Project, actor: Actor, request_id: str, prepared: Sequence[NewEntry]
+) -> tuple[Entry, ...]:
+    linker = chain.Linker(connection, project.id)
+    before = chain.by_request(connection, project.id, request_id)
+    if before:
+        _check_same(before, prepared, actor, request_id)
+        return before
+    rows = projections.rows_of(connection, project.id, whole=len(prepared) >= WHOLE_FROM)
+    at = project.now()
+    made = tuple(
+        _link(
+            linker,
+            rows,
+            item,
+            actor=actor,
+            request_id=request_id if number == 0 else f"{request_id}#{number}",
+            at=at,
+        )
+        for number, item in enumerate(prepared)
+    )
+    linker.finish()
+    projections.flush(connection, project.id, rows)
     return made
 
 
