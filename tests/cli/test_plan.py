@@ -54,3 +54,34 @@ def test_orders_are_the_most_pressing_first(folder: Path) -> None:
     days = [one["by"] for one in made]  # type: ignore[union-attr,index]
     assert days
     assert days == sorted(days)
+
+
+def test_what_cant_be_planned_is_said_and_the_rest_still_stands(folder: Path) -> None:
+    from filled import ANN
+    from ribwright.services.project import open_project
+    from ribwright.services.record import set_object
+
+    with open_project(folder) as project:
+        for ref, after, hours in (
+            ("A1", "A2", "1"),
+            ("A2", "A1", "1"),
+            ("A3", "DN-21-S01", "soon"),
+            ("A4", "DN-21-S01", "-3"),
+        ):
+            data = {"stages": [{"name": "do", "hours": hours}], "after": [ref if ref == after else after]}
+            set_object(
+                project,
+                actor=ANN,
+                request_id=f"bad-{ref}",
+                noun="operation",
+                ref=ref,
+                parent="DN-21",
+                data=data,
+            )
+    said = run(folder, "dates")
+    problems = " ".join(said["problems"])  # type: ignore[arg-type]
+    assert "A1" in problems
+    assert "A2" in problems
+    assert "A3" in problems
+    assert "A4" in problems
+    assert said["dates"]

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, replace
 from datetime import date
 from functools import lru_cache
 
 from ribwright.core.planning.network import network
 from ribwright.core.planning.orders import OrderBy, needs, order_by
+from ribwright.core.planning.problems import checked
 from ribwright.core.planning.risk import Chance, Move, effect, outlook, simulated
 from ribwright.core.planning.starter import starter_items, starter_tasks
 from ribwright.core.planning.tasks import Item, Plan, Task, Week
@@ -22,7 +24,7 @@ ORDER_DRAWS = 500
 MOVE_DRAWS = 500
 USUAL_HOURS = 2.0
 WEEK = Week()
-"""Hours of a builder's usual week until a project says otherwise: 15 in five days."""
+"""Hours of a builder's usual week; a project can't say otherwise yet."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -105,9 +107,10 @@ def plan_view(project: Project) -> PlanView:
 @lru_cache(maxsize=4)
 def _worked_out(plan: Plan, problems: tuple[str, ...]) -> PlanView:
     """The same plan is the same answer: an entry that changes no task costs nothing here."""
+    plan, faults = checked(plan)
     net = network(plan)
     out = outlook(net, simulated(net, draws=DRAWS, seed=1))
-    said = list(problems)
+    said = [*problems, *(fault.sentence() for fault in faults)]
     orders: list[tuple[Item, OrderBy]] = []
     need = needs(plan, draws=ORDER_DRAWS)
     for item in plan.items:
@@ -167,7 +170,7 @@ def _tasks(
     if not two or not alone:
         return (
             Task(
-                key=one.ref, title=one.title, hours=max(alone + two, 0.01), spread=1.5, trade="metal", needs=wait, parts=parts,
+                key=one.ref, title=one.title, hours=_at_least(alone + two), spread=1.5, trade="metal", needs=wait, parts=parts,
                 helper=two > 0, spent_hours=begun, done=not left,
             ),
         )  # fmt: skip
@@ -195,10 +198,15 @@ def _tasks(
     )
 
 
+def _at_least(hours: float) -> float:
+    """A finished operation still stands in the plan with next to nothing; no number stays none."""
+    return hours if math.isnan(hours) else max(hours, 0.01)
+
+
 def _item(one: StoredObject) -> Item:
     data = one.data
     likely, late = _hours(data.get("lead_weeks_likely")), _hours(data.get("lead_weeks_late"))
-    likely = max(likely, 0.5)
+    likely = likely if math.isnan(likely) else max(likely, 0.5)
     return Item(
         key=one.ref, title=one.title, lead_days=7 * likely, lead_spread=max(1.05, (late or 1.5 * likely) / likely), price=_hours(data.get("price_usd"), 0.0),
         deposit=_hours(data.get("deposit_usd"), 0.0), ordered=data.get("state") in ("ordered", "received"), arrived=data.get("state") == "received",
@@ -206,7 +214,14 @@ def _item(one: StoredObject) -> Item:
 
 
 def _hours(said: object, usual: float = USUAL_HOURS) -> float:
-    try:
-        return float(str(said)) if said not in (None, "") else usual
-    except ValueError:
+    """A number that was entered, or the usual one where nothing was; what can't be read is no number.
+
+    The plan then leaves that task or order out and says so, instead of guessing.
+    """
+    if said in (None, ""):
         return usual
+    try:
+        value = float(str(said))
+    except ValueError:
+        return math.nan
+    return value if 0 <= value < math.inf else math.nan
