@@ -4,20 +4,24 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Any, TypeVar
+from typing import Any, Literal, TypeVar
 
 from ribwright.core.audit.spec import raw_of
 from ribwright.core.audit.worksheet import Step, Worksheet
 from ribwright.core.bench import CAUTIONS, Finding, Requirement, StageSheet, worst
 from ribwright.core.scene import Scene
-from ribwright.core.units import shown, with_metric
+from ribwright.core.units import Side, shown, with_metric
 
 F = TypeVar("F", bound=Callable[..., Any])
 
 
 @dataclass(frozen=True, slots=True)
 class Result:
-    """A named answer: number with unit (or words), and its 95 % band where one is known."""
+    """A named answer: number with unit (or words), and its 95 % band where one is known.
+
+    ``limit`` says that the number is a limit: ``least`` and ``most`` are shown on their safe side, and with
+    ``range`` low and high are the last good values, not a band.
+    """
 
     label: str
     value: float | str | bool | tuple[float, ...]
@@ -25,6 +29,7 @@ class Result:
     low: float | None = None
     high: float | None = None
     places: int | None = None
+    limit: Literal["", "least", "most", "range"] = ""
 
     @property
     def shown(self) -> str:
@@ -35,14 +40,20 @@ class Result:
             return self.value
         if isinstance(self.value, tuple):
             return ", ".join(shown(v, self.unit, places=self.places) for v in self.value)
-        return with_metric(self.value, self.unit, places=self.places)
+        side = {"least": Side.AT_LEAST, "most": Side.AT_MOST}.get(self.limit, Side.NEAREST)
+        return with_metric(self.value, self.unit, places=self.places, side=side)
 
     @property
     def band(self) -> str:
         """The band as people read it, or nothing."""
         if self.low is None or self.high is None:
             return ""
-        return f"{shown(self.low, self.unit, places=self.places)} to {shown(self.high, self.unit, places=self.places)}"
+        sides = (Side.AT_LEAST, Side.AT_MOST) if self.limit == "range" else (Side.NEAREST, Side.NEAREST)
+        low, high = (
+            shown(value, self.unit, places=self.places, side=side)
+            for value, side in zip((self.low, self.high), sides, strict=True)
+        )
+        return f"{low} to {high}"
 
     def as_data(self) -> dict[str, object]:
         """For JSON."""

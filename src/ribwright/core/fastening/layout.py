@@ -15,7 +15,7 @@ from ribwright.core.fastening.row import USUAL_PITCH_D, edge_requirement, kind_o
 from ribwright.core.geometry import flattened, outline
 from ribwright.core.scene import Circle, Hand, Item, Line, Polyline, Scene, Text
 from ribwright.core.tables import table
-from ribwright.core.units import Quantity
+from ribwright.core.units import Quantity, shown
 from ribwright.errors import GeometryError
 
 Floats = NDArray[np.float64]
@@ -292,7 +292,7 @@ def hole_layout(spec: Layout, ws: Worksheet) -> Outcome:
         "row_distance": Result("row to row", laid.row_distance_in, "in"),
         "x": Result("x of each hole", tuple(float(v) for v in points[:, 0]), "in"),
         "y": Result("y of each hole", tuple(float(v) for v in points[:, 1]), "in"),
-        "least_edge": Result("least edge distance", edge_least, "in") if ring is not None else Result("least edge distance", "the part's edge was not entered"),
+        "least_edge": Result("least edge distance", edge_least, "in", limit="least") if ring is not None else Result("least edge distance", "the part's edge was not entered"),
         "least_spacing": Result("nearest two holes", spacing, "in") if len(points) > 1 else Result("nearest two holes", "one hole"),
         "length": Result("length of the line", length, "in"),
         "weight": Result("rivets, about, for a .1 in stack", weight, "lb", places=3),
@@ -334,5 +334,5 @@ def _template(spec: Layout, laid: Laid, ring: Floats | None, line: Floats) -> Sc
     if spec.hand != "none":
         low = laid.points_in.min(0)
         items.append(Hand((float(low[0]), float(low[1]) - 0.8), spec.hand, 0.3))  # type: ignore[arg-type]
-    said = f"{len(laid.points_in)} holes of {spec.title} in part coordinates, {laid.pitch_in:.3f} in apart along the line."
+    said = f"{len(laid.points_in)} holes of {spec.title} in part coordinates, {shown(laid.pitch_in, 'in')} apart along the line."
     return Scene(tuple(items), f"Holes: {spec.title}", said)

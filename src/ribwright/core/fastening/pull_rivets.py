@@ -30,7 +30,7 @@ from ribwright.core.fastening.rivets import HEADS
 from ribwright.core.fastening.row import Row, judge_row, kind_of, lay_row
 from ribwright.core.scene import Circle, Dimension, Hand, Item, Line, Scene, Text
 from ribwright.core.tables import drill_sizes, table
-from ribwright.core.units import Quantity
+from ribwright.core.units import Quantity, shown
 from ribwright.errors import GeometryError, InputError
 
 MATERIALS = (
@@ -264,7 +264,7 @@ def pull_rivet_row(spec: PullRivetRow, ws: Worksheet) -> Outcome:
         "row_tension": Result("tension of the row", count * spec.tension.value, "lbf")
         if spec.tension
         else Result("tension of the row", "not stated: the data sheet's tension was not entered"),
-        "least_edge_distance": Result("least edge distance", edge, "in"),
+        "least_edge_distance": Result("least edge distance", edge, "in", limit="least"),
     }  # fmt: skip
     scene = _picture(spec, row)
     return Outcome(
@@ -326,7 +326,7 @@ def _picture(spec: PullRivetRow, row: Row) -> Scene:
     stack = -y / k
     said = (
         f"Section through one pull-type rivet: stack {stack:.3f} in against a grip range of {spec.grip_low.text} to "
-        f"{spec.grip_high.text}. {len(row.positions_in)} rivets, {row.pitch_in:.3f} in apart."
+        f"{spec.grip_high.text}. {len(row.positions_in)} rivets, {shown(row.pitch_in, 'in')} apart."
     )
     return Scene(tuple(items), f"Stack against grip range: {spec.title}", said)
 
@@ -368,7 +368,7 @@ def _sheets(
             ),
             settings=(
                 Setting("hole", f"{spec.hole_low.text} to {spec.hole_high.text}", by_name["finished hole"].because),
-                Setting("holes", f"{count}, {row.pitch_in:.3f} in apart", row.because),
+                Setting("holes", f"{count}, {shown(row.pitch_in, 'in')} apart", row.because),
             ),
             trial=Trial(stack, ("Drill three holes, try them with drill shanks.",), (by_name["finished hole"],)),
             steps=(

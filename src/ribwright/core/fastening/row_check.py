@@ -250,7 +250,7 @@ def check_row(spec: DrivenRow, ws: Worksheet) -> Outcome:
         "replace": Result("replace", said(after.replace)),
         "measure_again": Result("measure again", said(after.measure_again)),
         "ask": Result("ask", after.ask or "no need"),
-        "least_diameter": Result("least diameter", wide.low or 0.0, "in"),
+        "least_diameter": Result("least diameter", wide.low or 0.0, "in", limit="least"),
         "height": Result("height", tall.nominal or tall.low or 0.0, "in", tall.low, tall.high),
         "criterion": Result("criterion", spec.criterion),
     }

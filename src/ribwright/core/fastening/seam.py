@@ -175,9 +175,9 @@ def seam(spec: Seam, ws: Worksheet) -> Outcome:
                 f"{layer.part}: {one.kind}" for layer, one in zip(spec.layers, plan.treatments, strict=True)
             ),
         ),
-        "least_edge_distance": Result("least edge distance", edge, "in"),
-        "formed_head_diameter": Result("formed head, least diameter", wide.low or 0.0, "in"),
-        "formed_head_height": Result("formed head height", tall.nominal or 0.0, "in", tall.low, tall.high),
+        "least_edge_distance": Result("least edge distance", edge, "in", limit="least"),
+        "formed_head_diameter": Result("formed head, least diameter", wide.low or 0.0, "in", limit="least"),
+        "formed_head_height": Result("formed head height", tall.nominal or 0.0, "in", tall.low, tall.high, limit="range"),
         "head_made": Result(
             "head that this length makes at .5 D high",
             plan.head_band_in[1],

@@ -23,6 +23,7 @@ from ribwright.core.scene import (
 )
 from ribwright.core.scene.items import HoleKind
 from ribwright.core.tables import drill_sizes
+from ribwright.core.units import shown
 
 if TYPE_CHECKING:
     from ribwright.core.fastening.seam import SeamPlan
@@ -51,7 +52,7 @@ def seam_picture(plan: SeamPlan) -> Scene:
         for layer, one in zip(spec.layers, plan.treatments, strict=True)
     )
     described = (
-        f"{spec.title}: {len(plan.positions_in)} holes from {spec.first.text} to {spec.last.text}, {plan.pitch_in:.3f} in apart, "
+        f"{spec.title}: {len(plan.positions_in)} holes from {spec.first.text} to {spec.last.text}, {shown(plan.pitch_in, 'in')} apart, "
         f"numbered from the first hole, {spec.row_runs}. Stack from the manufactured head: {stack}. Rivet {plan.rivet.part_number}."
     )
     if plan.open_holes:
@@ -95,7 +96,9 @@ def row_map(plan: SeamPlan) -> Scene:
         at = plan.positions_in[first]
         items.append(Text((left + 0.02, y - 0.55), f"hole {first + 1} at {at:.3f} in", 0.12))
         if number == 0 and total > 1:
-            items.append(Dimension((0.5, y + 0.36), (1.5, y + 0.36), 0.2, f"{plan.pitch_in:.3f} in apart"))
+            items.append(
+                Dimension((0.5, y + 0.36), (1.5, y + 0.36), 0.2, f"{shown(plan.pitch_in, 'in')} apart")
+            )
     said = "; ".join(f"{letter} {CHECKS[letter]}" for letter in CHECKS if letter in plan.letters)
     if said:
         items.append(Text((0.0, 0.05), f"letter at a hole: its tightest check. {said}", 0.11))

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 from ribwright.core.bench import Because, Requirement, Setting, StageSheet, TrayItem, Trial
 from ribwright.core.tables import drill_sizes, table
+from ribwright.core.units import shown
 
 if TYPE_CHECKING:
     from ribwright.core.fastening.seam import SeamPlan
@@ -104,7 +105,7 @@ def _drill(plan: SeamPlan) -> StageSheet:
         settings=(
             Setting("pilot drill", plan.pilot, Because.cell(table("rivets/drill").cell(plan.rivet.size, "pilot"))),
             Setting("final drill", plan.final, Because.cell(table("rivets/drill").cell(plan.rivet.size, "final"))),
-            Setting("holes", f"{holes}, {plan.pitch_in:.3f} in apart", plan.row_because),
+            Setting("holes", f"{holes}, {shown(plan.pitch_in, 'in')} apart", plan.row_because),
         ),
         trial=Trial(
             _stack(plan),
@@ -221,7 +222,7 @@ def _rivet(plan: SeamPlan) -> StageSheet:
             Setting(
                 "back riveting",
                 f"heads on a flat steel plate under tape, long set on the shanks; slot of the holding guide at most {slot:.2f} in, so that it clears both neighbours",
-                Because.worked_out(f"pitch {plan.pitch_in:.3f} in less a formed head on either side"),
+                Because.worked_out(f"pitch {shown(plan.pitch_in, 'in')} less a formed head on either side"),
             )
         )
     return StageSheet(

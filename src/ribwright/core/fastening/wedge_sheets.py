@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 from ribwright.core.bench import Because, Setting, StageSheet, TrayItem, Trial
 from ribwright.core.scene import Circle, Dimension, Hand, Hatch, Item, Leader, Line, Polygon, Scene, Text
 from ribwright.core.tables import table
+from ribwright.core.units import shown
 
 if TYPE_CHECKING:
     from ribwright.core.fastening.wedge import WedgePlan
@@ -151,7 +152,7 @@ def wedge_sheets(plan: WedgePlan) -> tuple[StageSheet, ...]:
         settings=(
             Setting("hole", "square to the chord, not to a skin", geometry),
             Setting("block under the lower skin", spec.half_angle.text, geometry),
-            Setting("holes", f"{holes}, {plan.row.pitch_in:.3f} in apart", plan.row.because),
+            Setting("holes", f"{holes}, {shown(plan.row.pitch_in, 'in')} apart", plan.row.because),
         ),
         trial=Trial(stack, ("Drill two holes on the block, look whether they leave the lower skin where they should.",), (square,)),
         steps=(
