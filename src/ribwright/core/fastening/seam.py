@@ -177,7 +177,9 @@ def seam(spec: Seam, ws: Worksheet) -> Outcome:
         ),
         "least_edge_distance": Result("least edge distance", edge, "in", limit="least"),
         "formed_head_diameter": Result("formed head, least diameter", wide.low or 0.0, "in", limit="least"),
-        "formed_head_height": Result("formed head height", tall.nominal or 0.0, "in", tall.low, tall.high, limit="range"),
+        "formed_head_height": Result(
+            "formed head height", tall.nominal or 0.0, "in", tall.low, tall.high, limit="range"
+        ),
         "head_made": Result(
             "head that this length makes at .5 D high",
             plan.head_band_in[1],

@@ -305,13 +305,21 @@ def wedge_row(spec: WedgeRow, ws: Worksheet) -> Outcome:
         "ranges": Result("different lengths in the row", float(len(plan.ranges)), "", places=0),
         "length_in_hole": Result("rivet length at each hole", by_hole, "in"),
         "shank_proud": Result(
-            "shank proud of the far skin", plan.proud.nominal or 0.0, "in", plan.proud.low, plan.proud.high, limit="range"
+            "shank proud of the far skin",
+            plan.proud.nominal or 0.0,
+            "in",
+            plan.proud.low,
+            plan.proud.high,
+            limit="range",
         ),
         "seat_off_hole_axis": Result("each seat off the hole's axis", spec.half_angle.value, "deg"),
         "land": Result("wedge left between the two seats", plan.land_in, "in"),
         "final_drill": Result("final drill", drill.text),
         "least_edge_distance": Result(
-            "least edge distance", table("rivets/edge-distance").cell("flush", "least").value * d, "in", limit="least"
+            "least edge distance",
+            table("rivets/edge-distance").cell("flush", "least").value * d,
+            "in",
+            limit="least",
         ),
     }
     cautions = (
