@@ -58,7 +58,7 @@ def calc(
         return 0
     from ribwright.services.calculations import run_calculation
 
-    done = run_calculation(name, _raw(source), _flags(ctx.args))
+    done = run_calculation(name, _raw(source), flags_of(ctx.args))
     if pdf:
         Path(pdf).write_bytes(done.pdf(paper))
     if svg:
@@ -106,7 +106,7 @@ def _raw(source: str | None) -> dict[str, Any]:
     return read_text(text, name=source, toml=path.suffix.lower() == ".toml")
 
 
-def _flags(arguments: list[str]) -> dict[str, str]:
+def flags_of(arguments: list[str]) -> dict[str, str]:
     """``--first "3/4 in"`` and ``--first=3/4`` as a flat form."""
     form: dict[str, str] = {}
     rest = list(arguments)

@@ -151,6 +151,55 @@ def undo_command(
     emit(_entry_data(made), as_json=as_json, text=f"Entry {entry} is taken back by entry {made.seq}.")
 
 
+@group.command("enter", context_settings={"ignore_unknown_options": True, "allow_extra_args": True})
+@click.argument("kind", required=False)
+@click.option(
+    "--about", default="", help="Reference of the operation or part; empty for the whole aeroplane."
+)
+@project_option
+@acting
+@as_json_option
+@click.pass_context
+def enter_command(
+    ctx: click.Context,
+    kind: str | None,
+    about: str,
+    project: str | None,
+    who: Any,
+    request: str,
+    as_json: bool,
+) -> None:
+    """Enter what came: material, torque, drawing-revision, notice, departure, visit.
+
+    Without KIND all kinds and their fields are listed. Fields are flags: --item, --lot; rows are
+    --applies.0.ref DN-21.
+    """
+    from ribwright.cli.calc import flags_of
+    from ribwright.core.audit.spec import fields_of
+    from ribwright.services.calculations import with_flags
+    from ribwright.services.noting import KINDS, enter, spec_of
+    from ribwright.services.project import find_project, open_project
+
+    if kind is None:
+        kinds = {
+            name: {"title": title, "fields": {f.name: f.help for f in fields_of(spec)}}
+            for name, (title, spec) in KINDS.items()
+        }
+        lines = [
+            f"{name:<17} {title}: {', '.join(kinds[name]['fields'])}" for name, (title, _) in KINDS.items()
+        ]
+        emit({"kinds": kinds}, as_json=as_json, text="\n".join(lines))
+        return
+    raw = with_flags(spec_of(kind), {}, flags_of(ctx.args))
+    with open_project(find_project(project)) as opened:
+        made = enter(opened, actor=who, request_id=request, kind=kind, about=about, raw=raw)
+    emit(
+        {"entries": [_entry_data(one) for one in made]},
+        as_json=as_json,
+        text="\n".join(_entry_text(one) for one in made),
+    )
+
+
 @group.command("note")
 @click.argument("words")
 @click.option("--about", default="", help="Reference of what it is about.")

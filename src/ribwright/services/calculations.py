@@ -79,20 +79,27 @@ def run_calculation(name: str, raw: Mapping[str, Any], form: Mapping[str, str] |
         InputError, TableError and whatever the calculation refuses; never a number for bad input.
     """
     made = load(name)
-    entered = dict(raw)
-    if form:
-        top = {field.name: field for field in fields_of(made.spec)}
-        for key in form:
-            if key.split(".")[0] not in top:
-                raise UnknownNameError(
-                    f"--{key}", found=key, allowed=", ".join(top), mend="See `ribwright calc --list --json`."
-                )
-        flat = form_to_raw(made.spec, form)
-        named = {key.split(".")[0] for key in form}
-        entered |= {key: value for key, value in flat.items() if key in named}
+    entered = with_flags(made.spec, raw, form or {})
     spec: Any = read(made.spec, entered)
     outcome = made.outcome(spec)
     return Done(made, spec, outcome, answer(made, spec, outcome))
+
+
+def with_flags(spec: type, raw: Mapping[str, Any], form: Mapping[str, str]) -> dict[str, Any]:
+    """What a file gave, with flat names (``layers.0.thickness``) added or put in its place.
+
+    Raises:
+        UnknownNameError: the spec has no field of that name.
+    """
+    top = [field.name for field in fields_of(spec)]
+    for key in form:
+        if key.split(".")[0] not in top:
+            raise UnknownNameError(
+                f"--{key}", found=key, allowed=", ".join(top), mend="Write the field as it is listed."
+            )
+    named = {key.split(".")[0] for key in form}
+    flat = form_to_raw(spec, form)
+    return dict(raw) | {key: value for key, value in flat.items() if key in named}
 
 
 def schema_of(name: str) -> dict[str, Any]:

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import io
 import re
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
@@ -110,6 +110,62 @@ def add_photo(
     )
 
 
+@dataclass(frozen=True, slots=True)
+class Held:
+    """A photo that was sent and lies in the project, but that nobody has placed yet.
+
+    Attributes:
+        mark: its digest, "" when it can't be taken.
+        name: what the file was called, as a word only.
+        taken_at: by the camera's clock, or "".
+        about: operation whose clock ran then, or "".
+        problem: why it can't be taken in, or "".
+    """
+
+    mark: str
+    name: str
+    taken_at: str
+    about: str
+    problem: str = ""
+
+
+def hold_photos(project: Project, sent: Sequence[tuple[str, bytes]]) -> tuple[Held, ...]:
+    """Keep photos from a camera and say to which operation each is offered; no entry is made yet.
+
+    Args:
+        sent: name and content of each.
+    """
+    spans = _spans(project)
+    held = []
+    for name, content in sent:
+        plain = _plain_name(name)
+        try:
+            taken_at = taken(content)
+        except UnreadablePhotoError as error:
+            held.append(Held("", plain, "", "", error.sentence()))
+            continue
+        mark = stored_photos.keep_photo(project.store, content)
+        held.append(Held(mark, plain, taken_at, _fitting(spans, taken_at)))
+    return tuple(held)
+
+
+def place_photo(
+    project: Project,
+    *,
+    actor: Actor,
+    request_id: str,
+    mark: str,
+    about: str,
+    name: str = "",
+    caption: str = "",
+) -> Entry:
+    """Take in a photo that is held. Errors as ``add_photo``, and UnknownNameError: it isn't held."""
+    content, _ = photo_content(project, mark)
+    return add_photo(
+        project, actor=actor, request_id=request_id, content=content, about=about, name=name, caption=caption
+    )
+
+
 def photo_content(project: Project, digest: str) -> tuple[bytes, str]:
     """The bytes of a kept photo and its type.
 
@@ -153,11 +209,7 @@ def offer_photos(project: Project, folder: Path | str) -> tuple[Offer, ...]:
     Raises:
         NoProjectError: the folder can't be read.
     """
-    spans = [
-        (str(row["started"])[:19], str(row["ended"])[:19], str(row["about"]))
-        for row in record.work(project)
-        if row["started"] and row["ended"]
-    ]
+    spans = _spans(project)
     try:
         paths = sorted(
             path for path in Path(folder).iterdir() if path.suffix.lower() in _ENDINGS and path.is_file()
@@ -173,9 +225,22 @@ def offer_photos(project: Project, folder: Path | str) -> tuple[Offer, ...]:
         except (UnreadablePhotoError, OSError) as error:
             offers.append(Offer(path, "", "", str(error)))
             continue
-        fitting = [about for start, end, about in spans if taken_at and start <= taken_at <= end]
-        offers.append(Offer(path, taken_at, fitting[-1] if fitting else ""))
+        offers.append(Offer(path, taken_at, _fitting(spans, taken_at)))
     return tuple(offers)
+
+
+def _spans(project: Project) -> list[tuple[str, str, str]]:
+    """From, to and operation of every stretch of work whose clock was kept."""
+    return [
+        (str(row["started"])[:19], str(row["ended"])[:19], str(row["about"]))
+        for row in record.work(project)
+        if row["started"] and row["ended"]
+    ]
+
+
+def _fitting(spans: Sequence[tuple[str, str, str]], taken_at: str) -> str:
+    fitting = [about for start, end, about in spans if taken_at and start <= taken_at <= end]
+    return fitting[-1] if fitting else ""
 
 
 def taken(content: bytes) -> str:

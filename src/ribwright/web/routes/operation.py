@@ -14,6 +14,7 @@ from ribwright.errors import InputError, MissingError, TableError, UnknownNameEr
 from ribwright.services.calculations import toml_of
 from ribwright.services.closing import before_closing, before_stage
 from ribwright.services.lines import ASKED, enter_line
+from ribwright.services.noting import KINDS
 from ribwright.services.operations import (
     enter_operation,
     enter_readings,
@@ -40,7 +41,7 @@ def show(request: Request) -> Response:
         request, "operation.html",
         {
             "title": view.object.title, "view": view, "reference": view.reference, "history": history(project, ref)[::-1],
-            "closing": before_closing(project, ref), "photos": photos(project, ref), "signed": signatures(project, ref), "ids": [new_request_id(), new_request_id()],
+            "closing": before_closing(project, ref), "photos": photos(project, ref), "signed": signatures(project, ref), "noted": KINDS, "ids": [new_request_id(), new_request_id()],
         },
     )  # fmt: skip
 

@@ -8,10 +8,12 @@ from starlette.requests import Request
 from starlette.responses import Response
 from starlette.routing import Route
 
-from ribwright.errors import MissingError, UnknownNameError
-from ribwright.services.photos import add_photo, photo_content
-from ribwright.web.pages import actor_of, project_of
-from ribwright.web.posting import see_other
+from ribwright.errors import InputError, MissingError, UnknownNameError
+from ribwright.services.photos import Held, add_photo, hold_photos, photo_content, place_photo
+from ribwright.services.record import objects
+from ribwright.web.forms import new_request_id
+from ribwright.web.pages import actor_of, page, project_of
+from ribwright.web.posting import posting, see_other
 from ribwright.web.security import LARGEST_UPLOAD
 
 _SHOWN = ("image/jpeg", "image/png", "image/webp")
@@ -39,6 +41,54 @@ async def add(request: Request) -> Response:
     return await run_in_threadpool(keep)
 
 
+MOST_AT_ONCE = 60
+
+
+async def folder(request: Request) -> Response:
+    """Photos from a camera or a folder: sent many at once, then each is offered to the operation that it fits."""
+    held: tuple[Held, ...] = ()
+    if request.method == "POST":
+        async with request.form(max_files=MOST_AT_ONCE, max_fields=4, max_part_size=LARGEST_UPLOAD) as form:
+            sent = [
+                ((one.filename or "").replace("\\", "/"), await one.read())
+                for one in form.getlist("photos")
+                if isinstance(one, UploadFile) and one.size
+            ]
+        if not sent:
+            raise MissingError("photos", allowed="JPEG, PNG, WebP or HEIC", mend="Choose one or more photos.")
+        held = await run_in_threadpool(hold_photos, project_of(request), sent)
+    return await run_in_threadpool(_folder_page, request, held, "")
+
+
+def _folder_page(request: Request, held: tuple[Held, ...], mistake: str) -> Response:
+    context = {
+        "title": "Photos from a camera", "held": held, "request_id": new_request_id(), "mistake": mistake,
+        "operations": objects(project_of(request), noun="operation") if held else (), "most": MOST_AT_ONCE,
+    }  # fmt: skip
+    return page(request, "photos.html", context, status=422 if mistake else 200)
+
+
+def place(request: Request, form: dict[str, str]) -> Response:
+    """Take in each photo that was given an operation; the others are left out."""
+    project = project_of(request)
+    held = tuple(
+        Held(form[f"mark.{n}"], form.get(f"name.{n}", ""), form.get(f"taken.{n}", "")[:19], form.get(f"about.{n}", "").strip())
+        for n in range(MOST_AT_ONCE)
+        if form.get(f"mark.{n}")
+    )  # fmt: skip
+    for number, one in enumerate(held):
+        if not one.about:
+            continue
+        try:
+            place_photo(
+                project, actor=actor_of(request), request_id=f"{form.get('request', '')}-{number}", mark=one.mark,
+                about=one.about, name=one.name, caption=form.get(f"caption.{number}", "")[:200],
+            )  # fmt: skip
+        except InputError as refused:
+            return _folder_page(request, held[number:], refused.sentence())
+    return see_other(request.url_for("record").path + "?words=photo")
+
+
 def show(request: Request) -> Response:
     """A kept photo by its mark. Only picture types are ever sent, and the browser is told not to guess."""
     mark = request.path_params["mark"]
@@ -57,4 +107,6 @@ def show(request: Request) -> Response:
 ROUTES = [
     Route("/photo/add/{ref}", add, methods=["POST"], name="add_photo"),
     Route("/photo/{mark}", show, name="photo"),
+    Route("/photos", folder, methods=["GET", "POST"], name="photos"),
+    Route("/photos/place", posting(place), methods=["POST"], name="place_photos"),
 ]

@@ -2,16 +2,20 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 from starlette.requests import Request
 from starlette.responses import Response
 from starlette.routing import Route
 
-from ribwright.errors import OutOfRangeError
+from ribwright.core.audit import form_to_raw
+from ribwright.errors import InputError, OutOfRangeError
 from ribwright.services.evidence import evidence_document
+from ribwright.services.noting import KINDS, enter, spec_of
 from ribwright.services.operations import correct_reading
 from ribwright.services.record import check, correct, get_entry, recent, search, sign, undo
 from ribwright.services.sheets import document_pdf
-from ribwright.web.forms import new_request_id
+from ribwright.web.forms import changed_rows, form_page, new_request_id, row_change
 from ribwright.web.pages import actor_of, page, project_of
 from ribwright.web.posting import posting, see_other
 
@@ -42,6 +46,7 @@ def record(request: Request) -> Response:
             "lines": lines,
             "words": words,
             "more": lines[-1].entry.seq if len(lines) == SHOWN else 0,
+            "kinds": KINDS,
         },
     )
 
@@ -56,6 +61,41 @@ def entry(request: Request) -> Response:
         "fields": CORRECTED.get(line.entry.kind, ()),
     }
     return page(request, "entry.html", context)
+
+
+def note(request: Request, form: dict[str, str]) -> Response:
+    """Enter what came: material, a torque, a drawing's revision, a notice, a departure, a visit, a note."""
+    project, kind = project_of(request), request.path_params["kind"]
+    spec = spec_of(kind)
+    about = (form.get("about") if request.method == "POST" else request.query_params.get("about")) or ""
+    raw: dict[str, Any] = {}
+    error: InputError | None = None
+    extra: dict[str, int] = {}
+    if request.method == "POST":
+        change = row_change(form)
+        raw = form_to_raw(
+            spec, {k: v for k, v in form.items() if k not in ("request", "seen", "about") and ":" not in k}
+        )
+        if change is not None:
+            raw, extra = changed_rows(raw, change)
+        else:
+            try:
+                made = enter(
+                    project, actor=actor_of(request), request_id=form.get("request", ""), kind=kind, about=about.strip(), raw=raw
+                )  # fmt: skip
+                back = (
+                    request.url_for("object", ref=about.strip())
+                    if about.strip()
+                    else request.url_for("entry", seq=made[0].seq)
+                )
+                return see_other(back.path)
+            except InputError as refused:
+                error = refused
+    context = {
+        "title": KINDS[kind][0], "about": about, "form": form_page(spec, raw, request_id=form.get("request", ""), error=error, extra_rows=extra),
+        "help": (spec.__doc__ or "").strip(), "kind": kind,
+    }  # fmt: skip
+    return page(request, "note.html", context, status=422 if error else 200)
 
 
 def evidence_pdf(request: Request) -> Response:
@@ -122,6 +162,7 @@ def _number(text: str) -> int:
 
 ROUTES = [
     Route("/record", record, name="record"),
+    Route("/record/enter/{kind}", posting(note), methods=["GET", "POST"], name="enter_note"),
     Route("/record/evidence.pdf", evidence_pdf, name="evidence_pdf"),
     Route("/record/check", posting(check_record), methods=["POST"], name="check_record"),
     Route("/record/{seq:int}", entry, name="entry"),
