@@ -6,12 +6,13 @@ from dataclasses import dataclass
 
 from ribwright.core.audit import Outcome, Result, Worksheet, calculation, choice, quantity, rows, text
 from ribwright.core.bench import CAUTIONS, Because, Finding, Reading, Requirement, compare
+from ribwright.core.massprops.chord import check_chord, chord_result, lemac_field, mac_field
 from ribwright.core.massprops.envelope import Envelope, Worst, envelope, worst_loadings
 from ribwright.core.massprops.loading_picture import loading_picture
-from ribwright.core.massprops.moments import ballast_lb, cg_in, minimum_fuel_lb, moment_lb_in, percent_mac
+from ribwright.core.massprops.moments import ballast_lb, cg_in, minimum_fuel_lb, moment_lb_in
 from ribwright.core.tables import table
 from ribwright.core.units import Quantity, number_text, shown
-from ribwright.errors import GeometryError, MissingError, OutOfRangeError
+from ribwright.errors import GeometryError, OutOfRangeError
 
 KINDS = ("occupant", "baggage", "fuel", "oil", "ballast")
 
@@ -81,24 +82,8 @@ class Loading:
     envelope: tuple[Corner, ...] = rows(
         Corner, "Envelope", help="the designer's corners in order, walking once round", least=3
     )
-    lemac: Quantity | None = quantity(
-        "in",
-        "Leading edge of the MAC",
-        help="its arm",
-        example="55.0",
-        low="-1000 in",
-        high="1000 in",
-        optional=True,
-    )
-    mac: Quantity | None = quantity(
-        "in",
-        "Mean aerodynamic chord",
-        help="its length",
-        example="54.0",
-        low="10 in",
-        high="1000 in",
-        optional=True,
-    )
+    lemac: Quantity | None = lemac_field()
+    mac: Quantity | None = mac_field()
     power: Quantity | None = quantity(
         "hp", "Engine power", help="greatest except take-off, for the least fuel of the forward check", example="150 hp", low="10 hp", high="2000 hp", optional=True
     )  # fmt: skip
@@ -135,12 +120,7 @@ class Loading:
                     allowed=f"at least {s.least.text}",
                     mend="Check least and greatest.",
                 )
-        if (self.lemac is None) != (self.mac is None):
-            raise MissingError(
-                "Mean aerodynamic chord",
-                allowed="leading edge and length together",
-                mend="Enter both or neither.",
-            )
+        check_chord(self.lemac, self.mac)
         envelope([c.cg.value for c in self.envelope], [c.weight.value for c in self.envelope])
 
 
@@ -229,7 +209,7 @@ def loading(spec: Loading, ws: Worksheet) -> Outcome:
         "weight": Result("loaded weight", weight, "lb", places=1),
         "cg": Result("loaded CG, aft of the datum", cg, "in", places=2),
         "moment": Result("loaded moment", empty_moment + sum(moments), "lb·in", places=0),
-        "percent_mac": Result("loaded CG in % MAC", "no mean aerodynamic chord entered"),
+        "percent_mac": chord_result(ws, "loaded CG in % MAC", cg, spec.lemac, spec.mac),
         "zero_fuel_weight": Result("weight with the fuel burnt", burnt_weight, "lb", places=1),
         "zero_fuel_cg": Result("CG with the fuel burnt", burnt, "in", places=2),
         "forward_margin": Result("behind the forward limit by", cg - forward, "in", places=2),
@@ -241,11 +221,6 @@ def loading(spec: Loading, ws: Worksheet) -> Outcome:
         "heaviest_weight": Result("everything full", heaviest, "lb", places=1),
         "ballast": Result("ballast", "none asked for"),
     }
-    if spec.lemac is not None and spec.mac is not None:
-        share = ws.step(
-            "loaded CG in % MAC", percent_mac, cg_in=cg, lemac_in=spec.lemac.value, mac_in=spec.mac.value
-        )
-        results["percent_mac"] = Result("loaded CG in % MAC", share, "%")
     if spec.ballast_arm is not None:
         results["ballast"] = _ballast(spec.ballast_arm.value, weight, cg, forward, aft)
     cautions = (

@@ -8,11 +8,21 @@ import numpy as np
 
 from ribwright.core.audit import Outcome, Result, Worksheet, calculation, choice, quantity, rows, text
 from ribwright.core.bench import CAUTIONS, Because, Finding, Reading, Requirement, compare
-from ribwright.core.massprops.moments import cg_band, cg_in, moment_lb_in, percent_mac
+from ribwright.core.massprops.chord import (
+    aft_limit_field,
+    check_chord,
+    check_limits,
+    chord_result,
+    empty_cg_finding,
+    forward_limit_field,
+    lemac_field,
+    mac_field,
+)
+from ribwright.core.massprops.moments import cg_band, cg_in, moment_lb_in
 from ribwright.core.massprops.suspects import Weighed, agreement, suspects
 from ribwright.core.massprops.weighing_picture import weighing_picture
 from ribwright.core.units import Quantity, number_text, shown
-from ribwright.errors import GeometryError, MissingError
+from ribwright.errors import GeometryError
 
 ROLES = ("main", "nose", "tail", "jack point")
 
@@ -123,30 +133,10 @@ class Weighing:
     expected_cg_u: Quantity = quantity(
         "in", "Expected CG good to", help="half-width of its band", example="0.5", low="0 in", high="100 in", default="0.5 in"
     )  # fmt: skip
-    lemac: Quantity | None = quantity(
-        "in",
-        "Leading edge of the MAC",
-        help="its arm",
-        example="55.0",
-        low="-1000 in",
-        high="1000 in",
-        optional=True,
-    )
-    mac: Quantity | None = quantity(
-        "in",
-        "Mean aerodynamic chord",
-        help="its length",
-        example="54.0",
-        low="10 in",
-        high="1000 in",
-        optional=True,
-    )
-    forward_limit: Quantity | None = quantity(
-        "in", "Empty CG, forward limit", help="the designer's, if given", example="60", low="-1000 in", high="1000 in", optional=True
-    )  # fmt: skip
-    aft_limit: Quantity | None = quantity(
-        "in", "Empty CG, aft limit", help="the designer's, if given", example="72", low="-1000 in", high="1000 in", optional=True
-    )  # fmt: skip
+    lemac: Quantity | None = lemac_field()
+    mac: Quantity | None = mac_field()
+    forward_limit: Quantity | None = forward_limit_field()
+    aft_limit: Quantity | None = aft_limit_field()
 
     def __post_init__(self) -> None:
         datums = sorted({p.arm_from.strip().casefold() for p in self.points})
@@ -161,21 +151,8 @@ class Weighing:
                     f"Net weight at {p.name}", found=f"reading {p.reading.text} under tare {p.tare.text}", allowed="tare not above the reading",
                     because="a weighing point can't carry less than nothing", mend="Check the reading, and that tare and reading belong to this scale.",
                 )  # fmt: skip
-        if (self.lemac is None) != (self.mac is None):
-            raise MissingError(
-                "Mean aerodynamic chord",
-                allowed="leading edge and length together",
-                mend="Enter both or neither.",
-            )
-        if (
-            self.forward_limit is not None
-            and self.aft_limit is not None
-            and self.forward_limit.value >= self.aft_limit.value
-        ):
-            raise GeometryError(
-                "Empty CG, aft limit", found=f"{self.aft_limit.text}, forward {self.forward_limit.text}", allowed="behind the forward limit",
-                mend="Check the two limits.",
-            )  # fmt: skip
+        check_chord(self.lemac, self.mac)
+        check_limits(self.forward_limit, self.aft_limit)
         if np.ptp([p.arm.value for p in self.points]) < 1.0:
             raise GeometryError(
                 "Points, arm", found="all points at one arm", allowed="points fore and aft of each other",
@@ -272,25 +249,21 @@ def weighing(spec: Weighing, ws: Worksheet) -> Outcome:
         "empty_weight": Result("empty weight", total, "lb", total - u_total, total + u_total, 1),
         "empty_cg": Result("empty CG, aft of the datum", cg, "in", cg - u_cg, cg + u_cg, 2),
         "empty_moment": Result("empty moment", sum(moments), "lb·in", places=0),
-        "percent_mac": Result("empty CG in % MAC", "no mean aerodynamic chord entered"),
+        "percent_mac": chord_result(ws, "empty CG in % MAC", cg, spec.lemac, spec.mac, u_cg=u_cg),
         "net_weights": Result(
             "net weights, in the order of the points", tuple(weights[: len(spec.points)]), "lb"
         ),
         "left_right": Result("left less right", "no pair of mains"),
         "suspected_error": Result("suspected error", "none: the numbers agree with each other"),
     }
-    if spec.lemac is not None and spec.mac is not None:
-        share = ws.step(
-            "empty CG in % MAC", percent_mac, cg_in=cg, lemac_in=spec.lemac.value, mac_in=spec.mac.value
-        )
-        wide = 100 * u_cg / spec.mac.value
-        results["percent_mac"] = Result("empty CG in % MAC", share, "%", share - wide, share + wide)
     seen = weighed_of(spec)
     if (pair := seen.pair()) is not None:
         left, right = weights[pair[0]], weights[pair[1]]
         results["left_right"] = Result("left less right", left - right, "lb")
     findings, requirements = _agreements(seen)
-    findings += _limits(spec, cg, u_cg, requirements)
+    held, judged = empty_cg_finding(cg, u_cg, spec.forward_limit, spec.aft_limit)
+    requirements += held
+    findings += judged
     named = suspects(seen)
     if named:
         results["suspected_error"] = Result("suspected error", "; or ".join(named[:3]))
@@ -338,17 +311,3 @@ def _agreements(seen: Weighed) -> tuple[list[Finding], list[Requirement]]:
         requirements.append(requirement)
         findings.append(compare(requirement, Reading(check.off, check.unit, where=check.where)))
     return findings, requirements
-
-
-def _limits(spec: Weighing, cg: float, u_cg: float, requirements: list[Requirement]) -> list[Finding]:
-    if spec.forward_limit is None and spec.aft_limit is None:
-        return []
-    requirement = Requirement(
-        name="empty CG", unit="in",
-        low=None if spec.forward_limit is None else spec.forward_limit.value, nominal=None,
-        high=None if spec.aft_limit is None else spec.aft_limit.value,
-        because=Because.drawing("", "", "the designer's empty CG range"), how="measure the arms by plumb line, weigh again",
-        when_low="Too far forward: ask the designer; loadings decide, then ballast.", when_high="Too far aft: ask the designer; loadings decide, then ballast.",
-    )  # fmt: skip
-    requirements.append(requirement)
-    return [compare(requirement, Reading(cg, "in", u_cg, where="empty"))]
