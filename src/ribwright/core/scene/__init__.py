@@ -43,6 +43,7 @@ from ribwright.core.scene.scene import (
     together,
     turned,
 )
+from ribwright.core.scene.tiles import tile_map
 
 __all__ = [
     "NOT_APPROVED",
@@ -84,6 +85,7 @@ __all__ = [
     "mirrored",
     "moved",
     "orientation",
+    "tile_map",
     "together",
     "turned",
     "width_of",

@@ -26,6 +26,7 @@ class TitleBlock:
     hand: HandOf = "none"
     seal: str = ""
     note: str = "The designer's drawings win. Not approved data."
+    printer: str = ""
 
 
 def furniture(
@@ -113,7 +114,7 @@ def _title(area: Bounds, block: TitleBlock, number: int, of: int) -> list[Item]:
         ),
         f"Reference {block.reference}" if block.reference else "",
         f"Seal {block.seal}" if block.seal else "",
-        f"Sheet {number} of {of}",
+        f"Sheet {number} of {of}" + (f", for {block.printer}" if block.printer else ""),
     ]
     for n, line in enumerate(text for text in lines if text):
         items.append(Text((x, y - 0.17 - 0.14 * n), fitted(line, room - 0.95, 0.075), 0.075))

@@ -5,11 +5,13 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from ribwright.core.audit import Outcome, Result, Worksheet, calculation, choice, quantity, rows, text, whole
-from ribwright.core.geometry import area_in2, filleted
+from ribwright.core.geometry import Outline, area_in2, filleted
+from ribwright.core.geometry.outlines import counter_clockwise
 from ribwright.core.scene import bounds, moved, together
-from ribwright.core.templates.nesting import Blank, Grain, Sheet, nest, nest_picture
+from ribwright.core.tables import table
+from ribwright.core.templates.nesting import Blank, Sheet, nest, nest_picture
 from ribwright.core.units import Quantity
-from ribwright.errors import ConflictError
+from ribwright.errors import ConflictError, MissingError, UnknownNameError
 
 
 @dataclass(frozen=True, slots=True)
@@ -18,12 +20,14 @@ class FlatBlank:
 
     name: str = text("Blank", help="part it is for", example="DN-2105 rib")
     count: int = whole("How many", help="pieces of this blank", example="4", low=1, high=500, default=1)
-    length: Quantity = quantity(
-        "in", "Length", help="along the grain as drawn", example="11.2", low="0.25 in", high="200 in"
-    )
-    width: Quantity = quantity(
-        "in", "Width", help="at its first end", example="3.5", low="0.25 in", high="100 in"
-    )
+    length: Quantity | None = quantity(
+        "in", "Length", help="along the grain as drawn; empty when its corners are given below", example="11.2",
+        low="0.25 in", high="200 in", optional=True,
+    )  # fmt: skip
+    width: Quantity | None = quantity(
+        "in", "Width", help="at its first end; empty when its corners are given below", example="3.5",
+        low="0.25 in", high="100 in", optional=True,
+    )  # fmt: skip
     far_width: Quantity | None = quantity(
         "in",
         "Width at the far end",
@@ -49,6 +53,15 @@ class FlatBlank:
 
 
 @dataclass(frozen=True, slots=True)
+class OutlineCorner:
+    """A corner of a blank that has more than four, or other than such."""
+
+    blank: str = text("Blank", help="the same name as above", example="DN-2105 rib")
+    x: Quantity = quantity("in", "x", help="along the grain", example="0", low="-500 in", high="500 in")
+    y: Quantity = quantity("in", "y", help="across the grain", example="0", low="-200 in", high="200 in")
+
+
+@dataclass(frozen=True, slots=True)
 class StockSheet:
     """A sheet or offcut at hand."""
 
@@ -66,6 +79,9 @@ class BlankNest:
     """Blanks to be laid out on sheets of one alloy and thickness."""
 
     blanks: tuple[FlatBlank, ...] = rows(FlatBlank, "Blanks", help="one row a shape", least=1)
+    outlines: tuple[OutlineCorner, ...] = rows(
+        OutlineCorner, "Corners", help="of blanks without length and width, in order round each", least=0
+    )
     sheets: tuple[StockSheet, ...] = rows(
         StockSheet, "Sheets", help="in the order to use them: offcuts first", least=1
     )
@@ -96,6 +112,9 @@ class BlankNest:
         high="0.5 in",
         optional=True,
     )
+    material: str = choice(
+        "Material", tuple(table("materials/sheet").rows), help="for the weight", default="2024-T3 clad"
+    )
     seconds: int = whole(
         "Time to look",
         help="seconds given to the packer; 0 for plain columns at once",
@@ -104,6 +123,27 @@ class BlankNest:
         high=120,
         default=6,
     )
+
+
+def _shape(row: FlatBlank, corners: tuple[OutlineCorner, ...]) -> Outline:
+    """The blank's outline, from its own corners or as a (tapered) rectangle with round corners."""
+    own = [(c.x.value, c.y.value) for c in corners if c.blank == row.name]
+    if own and (row.length is not None or row.width is not None):
+        raise ConflictError(
+            f"Blank {row.name}",
+            found="length or width, and corners",
+            allowed="one of them",
+            mend="Empty length and width.",
+        )
+    if own:
+        return counter_clockwise(filleted(own, row.corner.value, field=f"corners of {row.name}"))
+    if row.length is None or row.width is None:
+        raise MissingError(
+            f"Blank {row.name}", allowed="length and width, or its corners", mend="Enter one of the two."
+        )
+    w, f, length = row.width.value, (row.far_width or row.width).value, row.length.value
+    corners_in = [(0.0, 0.0), (length, (w - f) / 2), (length, (w + f) / 2), (0.0, w)]
+    return filleted(corners_in, row.corner.value, field=f"corner radius of {row.name}")
 
 
 @calculation(
@@ -115,13 +155,13 @@ class BlankNest:
 )
 def nest_blanks(spec: BlankNest, ws: Worksheet) -> Outcome:
     """Lay the blanks out, check the result from scratch, and draw each sheet."""
-    blanks = []
-    for row in spec.blanks:
-        w, f, length = row.width.value, (row.far_width or row.width).value, row.length.value
-        corners = [(0.0, 0.0), (length, (w - f) / 2), (length, (w + f) / 2), (0.0, w)]
-        grain: Grain = row.grain  # type: ignore[assignment]
-        shape = filleted(corners, row.corner.value, field=f"corner radius of {row.name}")
-        blanks.append(Blank(row.name, shape, row.count, grain))
+    blanks = [Blank(row.name, _shape(row, spec.outlines), row.count, row.grain) for row in spec.blanks]  # type: ignore[arg-type]
+    named = {row.name for row in spec.blanks}
+    for corner in spec.outlines:
+        if corner.blank not in named:
+            raise UnknownNameError(
+                "Corners", found=corner.blank, allowed="a blank named above", mend="Give both the same name."
+            )
     sheets = [Sheet(s.name, s.length.value, s.width.value) for s in spec.sheets]
     made = nest(blanks, sheets, gap_in=spec.gap.value, margin_in=spec.margin.value, seconds=spec.seconds)
     if made.check:
@@ -149,15 +189,7 @@ def nest_blanks(spec: BlankNest, ws: Worksheet) -> Outcome:
         ),
     }
     if spec.thickness is not None:
-        density = 0.100
-        ws.assume(
-            "density",
-            f"{density:.3f} lb/in³",
-            "aluminium alloy sheet, rounded",
-            value=density,
-            unit="lb/in³",
-            rung="memory",
-        )
+        density = ws.look_up("density", table("materials/sheet").cell(spec.material, "density"))
         results["weight"] = Result("weight of the blanks", area * spec.thickness.value * density, "lb")
     below, stacked = 0.0, []
     for one in nest_picture(made, blanks):
