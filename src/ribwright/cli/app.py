@@ -22,6 +22,8 @@ GROUPS: dict[str, tuple[str, str]] = {
     "operation": ("ribwright.cli.operation:group", "Enter an operation, read its sheets, enter readings."),
     "bench": ("ribwright.cli.bench:group", "What is next on the bench; work done; before you close it."),
     "packet": ("ribwright.cli.packet:packet", "Write the sheets and templates of an assembly to one PDF."),
+    "printer": ("ribwright.cli.printer:group", "Make a printer print true."),
+    "full-size": ("ribwright.cli.fullsize:group", "Templates, strips, blocks and blanks at their true size."),
     "evidence": ("ribwright.cli.evidence:evidence", "Write the evidence pack for an inspector."),
     "record": ("ribwright.cli.record:group", "Read, search and check the record."),
     "photo": ("ribwright.cli.photo:group", "Measure from a photo."),

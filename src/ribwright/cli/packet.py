@@ -15,9 +15,17 @@ from ribwright.cli.options import as_json_option, project_option
 @click.option("--out", metavar="FILE", help="The PDF; left out, packets/REF.pdf in the project folder.")
 @click.option("--dxf", "with_dxf", is_flag=True, help="Also each template as DXF beside it.")
 @click.option("--paper", default="letter", show_default=True, help="letter, a4, a3, tabloid or roll-24in.")
+@click.option(
+    "--printer",
+    default="",
+    metavar="NAME",
+    help="Made for this printer; left out, the chosen one; none for no factors.",
+)
 @project_option
 @as_json_option
-def packet(ref: str, out: str | None, with_dxf: bool, paper: str, project: str | None, as_json: bool) -> None:
+def packet(
+    ref: str, out: str | None, with_dxf: bool, paper: str, printer: str, project: str | None, as_json: bool
+) -> None:
     """Write stage sheets in working order, full-size templates and worksheets of REF to one PDF."""
     from ribwright.services.packet import make_packet
     from ribwright.services.project import find_project, open_project
@@ -27,6 +35,7 @@ def packet(ref: str, out: str | None, with_dxf: bool, paper: str, project: str |
             opened,
             ref,
             paper=paper,
+            printer=printer,
             progress=lambda line: click.echo(line, err=True) if not as_json else None,
         )
         target = Path(out) if out else (opened.folder or Path.cwd()) / "packets" / f"{ref}.pdf"

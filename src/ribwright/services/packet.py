@@ -12,6 +12,7 @@ from ribwright.core.bench.stages import working_order
 from ribwright.core.scene import Block, Document, Heading, Paragraph, Scene, Table, TitleBlock, full_size
 from ribwright.errors import MissingError
 from ribwright.services.operations import OperationView, operation_view, plan_operation
+from ribwright.services.printers import printer_for
 from ribwright.services.project import Project
 from ribwright.services.record import get_object, objects
 from ribwright.services.seals import short_seal as seal
@@ -29,13 +30,19 @@ class Packet:
 
 
 def make_packet(
-    project: Project, ref: str, *, paper: str = "letter", progress: Progress = lambda _: None
+    project: Project,
+    ref: str,
+    *,
+    paper: str = "letter",
+    printer: str = "",
+    progress: Progress = lambda _: None,
 ) -> Packet:
     """The packet of an assembly or of one operation.
 
     Args:
         ref: an assembly's or an operation's reference.
         paper: letter, a4, a3, tabloid or roll-24in.
+        printer: whose factors the full-size pages get; left out, the chosen one's.
 
     Raises:
         MissingError: the assembly has no operation that calculates.
@@ -53,6 +60,7 @@ def make_packet(
             ref, found="no operation with drawing data", allowed="at least one", mend="Enter a seam first."
         )
     mark = seal(project)
+    use = printer_for(project, printer)
     parts: list[Any] = []
     lines: list[str] = []
     order = working_order([plan_operation(view.object) for view in views.values()])
@@ -77,7 +85,7 @@ def make_packet(
         outcome, spec = view.worked.outcome, view.worked.spec
         for number, scene in enumerate(outcome.templates, start=1):
             progress(f"{key} template {number}")
-            parts.append(full_size(scene, paper=paper, title_block=_block(view, scene, mark)))
+            parts.append(full_size(scene, paper, use.correction, _block(view, scene, mark, use.words)))
             dxf[f"{key}-{number}"] = dxf_of(scene)
             lines.append(f"{key} template: {scene.title}")
         if (
@@ -93,7 +101,7 @@ def make_packet(
     return Packet(pdf_of_packet(parts, paper), tuple(lines), dxf)
 
 
-def _block(view: OperationView, scene: Scene, mark: str) -> TitleBlock:
+def _block(view: OperationView, scene: Scene, mark: str, printer: str) -> TitleBlock:
     spec = view.worked.spec if view.worked else None
     return TitleBlock(
         title=scene.title or view.object.title,
@@ -102,6 +110,7 @@ def _block(view: OperationView, scene: Scene, mark: str) -> TitleBlock:
         revision=str(getattr(spec, "revision", "") or ""),
         hand=view.object.hand,  # type: ignore[arg-type]
         seal=mark,
+        printer=printer,
     )
 
 

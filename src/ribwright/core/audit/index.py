@@ -10,6 +10,7 @@ import importlib
 import json
 import pkgutil
 from dataclasses import asdict, dataclass
+from functools import cache
 
 from ribwright.core.audit.calculation import CALCULATIONS, Calculation
 from ribwright.core.audit.spec import Field, fields_of
@@ -29,8 +30,9 @@ class Entry:
     results: tuple[str, ...]
 
 
+@cache
 def entries() -> tuple[Entry, ...]:
-    """All calculations by name, from the committed index."""
+    """All calculations by name, from the committed index, read once."""
     raw = json.loads(index_text())
     return tuple(
         Entry(**{**one, "fields": tuple(one["fields"]), "results": tuple(one["results"])}) for one in raw
