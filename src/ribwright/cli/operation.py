@@ -200,6 +200,53 @@ def _read_file(file: str) -> dict[str, Any]:
     return read_text(text, name=path.name, toml=path.suffix.lower() == ".toml")
 
 
+@group.command("spoiled", context_settings={"ignore_unknown_options": True, "allow_extra_args": True})
+@click.argument("ref")
+@click.option(
+    "--enter", "enter_it", is_flag=True, help="Put it in the record: work on it stops until it is decided."
+)
+@click.option("--question", metavar="FILE", help="With --enter: write the page for the designer to this PDF.")
+@project_option
+@acting
+@as_json_option
+@click.pass_context
+def spoiled_command(
+    ctx: click.Context,
+    ref: str,
+    enter_it: bool,
+    question: str | None,
+    project: str | None,
+    who: Any,
+    request: str,
+    as_json: bool,
+) -> None:
+    """A spoiled hole of the seam REF: within limits, how to mend it, or ask.
+
+    What the calipers say is given as flags: --what "oversize hole" --hole 7 --largest .112 --edge 5/16.
+    The stack, head and rivet are the seam's.
+    """
+    from pathlib import Path
+
+    from ribwright.cli.calc import flags_of
+    from ribwright.services.calculations import with_flags
+    from ribwright.services.discrepancies import question_document
+    from ribwright.services.project import find_project, open_project
+    from ribwright.services.sheets import document_pdf
+    from ribwright.services.spoiled import Mistake, enter_spoiled, judge_spoiled
+
+    typed = with_flags(Mistake, {}, flags_of(ctx.args))
+    with open_project(find_project(project)) as opened:
+        done = judge_spoiled(opened, ref, typed)
+        made = (
+            enter_spoiled(opened, actor=who, request_id=request, ref=ref, typed=typed) if enter_it else None
+        )
+        if question and made is not None:
+            Path(question).write_bytes(document_pdf(question_document(opened, f"D{made.seq}")))
+    said = f"\nIn the record as discrepancy D{made.seq}; work on {ref} waits." if made else ""
+    answer = {**done.answer, "discrepancy": f"D{made.seq}" if made else None}
+    emit(answer, as_json=as_json, text="" if as_json else done.text() + said)
+
+
 @group.command("other-hand")
 @click.argument("ref")
 @click.argument("to")

@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 import tomllib
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from ribwright.core.audit import Calculation, Outcome, document_of_outcome, form_to_raw, read
@@ -48,6 +48,7 @@ class Done:
                 self.outcome, self.spec, title=title, reference=reference, revision=revision, seal=seal
             ),
             *(document_of_sheet(sheet, reference=reference, seal=seal) for sheet in self.outcome.sheets),
+            *(replace(one, reference=reference, seal=seal) for one in self.outcome.documents),
         ]
         for scene in self.outcome.templates:
             block = TitleBlock(

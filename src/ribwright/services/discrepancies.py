@@ -11,6 +11,7 @@ from ribwright.core.record.entry import Entry
 from ribwright.core.scene import Block, Caution, Document, Fields, FillIn, Heading, Paragraph, Picture, Table
 from ribwright.errors import MissingError, UnknownNameError
 from ribwright.services.operations import operation_view
+from ribwright.services.photos import photo_content
 from ribwright.services.project import Actor, Project
 from ribwright.services.record import (
     StoredObject,
@@ -30,6 +31,14 @@ KINDS = (
 )  # fmt: skip
 DECISIONS = ("rework", "repair", "use as is", "replace")
 MEASURED_LINES = 6
+MEASURED_OF = {
+    "hole, largest": "largest",
+    "hole, smallest": "smallest",
+    "edge distance": "edge",
+    "to the next hole": "pitch",
+    "countersink across": "seat",
+}
+"""What is measured at a spoiled hole, in the words of the form → field of the calculation."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -143,6 +152,8 @@ def question_document(project: Project, ref: str, *, proposal: str = "") -> Docu
     """The question to the designer: one page with everything that is needed to answer it."""
     view = discrepancy_view(project, ref)
     one = view.about
+    if view.body.get("mistake"):
+        return _worked_question(project, view, proposal)
     blocks: list[Block] = [
         Fields(
             (
@@ -213,6 +224,26 @@ def question_document(project: Project, ref: str, *, proposal: str = "") -> Docu
     blocks += [Paragraph(text, small=True) for text in CAUTIONS]
     return Document(
         f"Question to the designer: {view.row['ref']}", one.reference, "", short_seal(project), tuple(blocks)
+    )
+
+
+def _worked_question(project: Project, view: DiscrepancyView, proposal: str) -> Document:
+    """The page of a hole that was worked out: what it came to, as built against as drawn, with the photos."""
+    from ribwright.core.audit import read
+    from ribwright.core.fastening.mistakes import Mistake, question_for
+
+    raw = dict(view.body["mistake"]) | ({"proposal": proposal} if proposal else {})
+    shown = []
+    for photo in view.photos[-2:]:
+        content, media = photo_content(project, photo["report"] or photo["digest"])
+        if media == "image/jpeg":
+            said = (photo["caption"] or photo["name"] or "photo", photo["taken_at"][:10])
+            shown.append((content, ", ".join(word for word in said if word)))
+    return question_for(
+        read(Mistake, raw),
+        reference=f"{view.row['ref']}, {view.about.reference}",
+        seal=short_seal(project),
+        photos=shown,
     )
 
 

@@ -65,6 +65,7 @@ def routes() -> list[Route]:
         photo,
         plan,
         record,
+        spoiled,
     )
 
     return [
@@ -78,6 +79,7 @@ def routes() -> list[Route]:
         *photo.ROUTES,
         *plan.ROUTES,
         *record.ROUTES,
+        *spoiled.ROUTES,
     ]
 
 

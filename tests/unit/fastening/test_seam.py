@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
 from typing import Any
 
 import pytest
@@ -148,3 +149,35 @@ def test_different_alloys_and_primary_structure_are_said() -> None:
 def test_what_can_not_be_is_refused_with_the_mend(raw: dict[str, Any], error: type[Exception]) -> None:
     with pytest.raises(error):
         run("seam", **SEAM | raw)
+
+
+def test_each_hole_has_a_bar_for_what_it_keeps_and_a_short_one_is_dark() -> None:
+    from ribwright.core.scene import Polygon
+
+    def bars(**more: Any) -> list[str]:
+        outcome = run("seam", **SEAM | more)
+        assert outcome.picture is not None
+        fills = [
+            i.fill for i in outcome.picture.items if isinstance(i, Polygon) and i.fill.startswith("grade")
+        ]
+        return fills[: int(value(outcome, "holes"))]
+
+    layers = [{**SEAM["layers"][0], "edge_distance": ".2"}, SEAM["layers"][1]]
+    assert set(bars(layers=layers)) == {"grade-0"}
+    wide = [{**layer, "edge_distance": "1/2"} for layer in SEAM["layers"]]
+    # only the last hole lies near the end of the part: 3/4 in against 7/8
+    near = bars(layers=wide, first="7/8", last="57.77", part_length="58")
+    assert near[-1] == "grade-0"
+    assert "grade-0" not in near[:-1]
+
+
+def test_the_steps_of_the_scale_keep_their_order_in_grey() -> None:
+    from ribwright.core.writers.pens import GRADES
+
+    def grey(colour: str) -> float:
+        r, g, b = (int(colour[i : i + 2], 16) / 255 for i in (1, 3, 5))
+        linear = [c / 12.92 if c <= 0.04045 else ((c + 0.055) / 1.055) ** 2.4 for c in (r, g, b)]
+        return 116 * (0.2126 * linear[0] + 0.7152 * linear[1] + 0.0722 * linear[2]) ** (1 / 3) - 16
+
+    light = [grey(colour) for colour in GRADES]
+    assert all(b - a > 12 for a, b in pairwise(light)), light

@@ -9,7 +9,7 @@ from typing import Any, Literal, TypeVar
 from ribwright.core.audit.spec import raw_of
 from ribwright.core.audit.worksheet import Step, Worksheet
 from ribwright.core.bench import CAUTIONS, Finding, Requirement, StageSheet, worst
-from ribwright.core.scene import Scene
+from ribwright.core.scene import Document, Scene
 from ribwright.core.units import Side, shown, with_metric
 
 F = TypeVar("F", bound=Callable[..., Any])
@@ -63,7 +63,7 @@ class Result:
 
 @dataclass(frozen=True, slots=True)
 class Outcome:
-    """What a calculation answers: results, worksheet, what to measure, what follows, picture, sheets."""
+    """What a calculation answers: results, worksheet, what to measure, what follows, picture, sheets, papers to send."""
 
     steps: tuple[Step, ...]
     results: dict[str, Result]
@@ -73,6 +73,7 @@ class Outcome:
     picture: Scene | None = None
     sheets: tuple[StageSheet, ...] = ()
     templates: tuple[Scene, ...] = ()
+    documents: tuple[Document, ...] = ()
 
     @property
     def status(self) -> str:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from ribwright.core.audit import (
     Outcome,
     Result,
@@ -25,7 +27,12 @@ __all__ = ["WHATS", "Mistake", "Ply", "Ruling", "judge", "mistake", "question_fo
 )
 def mistake(spec: Mistake, ws: Worksheet) -> Outcome:
     """One of three answers; for *ask*, and always on primary parts, the question to the designer is ready."""
-    from ribwright.core.fastening.question import mistake_picture, mistake_sheet, question_lines
+    from ribwright.core.fastening.question import (
+        mistake_picture,
+        mistake_sheet,
+        question_document,
+        question_lines,
+    )
 
     for label, value in (
         ("largest across the hole", spec.largest), ("smallest across the hole", spec.smallest), ("edge distance", spec.edge),
@@ -51,11 +58,14 @@ def mistake(spec: Mistake, ws: Worksheet) -> Outcome:
         tuple(ws.steps), results, ruling.requirements, ruling.findings,
         (*(("PRIMARY STRUCTURE: do nothing to it until the designer has answered.",) if spec.primary else ()), *CAUTIONS),
         mistake_picture(spec), (mistake_sheet(spec, ruling),), (mistake_picture(spec, full_size=True),),
+        (question_document(spec, ruling),) if asked else (),
     )  # fmt: skip
 
 
-def question_for(spec: Mistake, *, reference: str = "", seal: str = "") -> Document:
+def question_for(
+    spec: Mistake, *, reference: str = "", seal: str = "", photos: Sequence[tuple[bytes, str]] = ()
+) -> Document:
     """The question to the designer as one page, from the entries alone; for any answer, primary or not."""
     from ribwright.core.fastening.question import question_document
 
-    return question_document(spec, judge(spec, Worksheet()), reference=reference, seal=seal)
+    return question_document(spec, judge(spec, Worksheet()), reference=reference, seal=seal, photos=photos)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from fractions import Fraction
 from typing import TYPE_CHECKING
 
@@ -18,6 +19,7 @@ from ribwright.core.scene import (
     Item,
     Line,
     Paragraph,
+    Photos,
     Picture,
     Polygon,
     Scene,
@@ -57,28 +59,36 @@ def question_lines(spec: Mistake, ruling: Ruling) -> tuple[str, ...]:
     )
 
 
-def question_document(spec: Mistake, ruling: Ruling, *, reference: str = "", seal: str = "") -> Document:
-    """One page, ready to send. It carries no proposal of the program on primary parts, only the builder's own."""
+def question_document(
+    spec: Mistake,
+    ruling: Ruling,
+    *,
+    reference: str = "",
+    seal: str = "",
+    photos: Sequence[tuple[bytes, str]] = (),
+) -> Document:
+    """One page, ready to send. It carries no proposal of the program on primary parts, only the builder's own.
+
+    Args:
+        photos: JPEG and caption of each that is printed with it.
+    """
     percent = "not worked out" if ruling.percent is None else f"{ruling.percent:.0f} %"
     blocks = (
         *((Caution("Primary structure. Work on this part has stopped."),) if spec.primary else ()),
         Fields(
             (
-                ("Part", spec.part or "not entered"),
+                ("Part", ", ".join(word for word in (spec.part, spec.title) if word)),
                 ("Drawing", f"{spec.drawing or 'not entered'}, revision {spec.revision or '-'}"),
-                ("Seam", spec.title),
-                ("Hole", str(spec.hole)),
-                ("What happened", spec.what),
+                ("What happened", f"{spec.what} at hole {spec.hole}"),
                 ("Drawn", f"{spec.size} in rivet, {spec.head} head"),
+                ("Stack, from the manufactured head", "; ".join(f"{p.part} {p.thickness.text} {p.material}" for p in spec.layers)),
                 ("As built against as drawn", percent),
             )
         ),
-        Heading("Stack from the manufactured head", 2),
-        Table(("part", "thickness", "material"), tuple((p.part, p.thickness.text, p.material) for p in spec.layers)),
         Heading("Measured", 2),
         Table(("what", "value", "sure to"), tuple((n, v, f"± {spec.uncertainty.text}") for n, v in _measured(spec))),
-        Picture(mistake_picture(spec), "The hole as found"),
-        Paragraph(f"Photo with scale: {spec.photo or 'to be added'}"),
+        Picture(mistake_picture(spec), "The hole as found", "half"),
+        Photos(tuple(photos), 4) if photos else Paragraph(f"Photo with scale: {spec.photo or 'to be added'}"),
         Heading("Checked", 2),
         Bullets(tuple(f"{f.requirement}{', ' + f.where if f.where else ''}: {f.verdict.value}. {f.reason}." for f in ruling.findings) or ("No limit could be held against it.",)),
         Heading("The builder's proposal", 2),

@@ -41,6 +41,7 @@ class SeamPlan:
     heads: tuple[Requirement, ...]
     head_band_in: tuple[float, float, float]
     letters: tuple[str, ...]
+    margins: tuple[float, ...]
 
     @property
     def open_holes(self) -> frozenset[int]:
@@ -114,7 +115,7 @@ def plan_seam(spec: Seam, ws: Worksheet) -> tuple[SeamPlan, tuple[Finding, ...]]
     note_strength(spec, ws, chosen, thickness)
     plan = SeamPlan(
         spec, chosen, grip, treated, pilot.text, final.text, positions, pitch, row_why, why,
-        formed_head_requirements(chosen.size), band, letters_of(spec, chosen, len(positions)),
+        formed_head_requirements(chosen.size), band, *tightest(spec, chosen, len(positions)),
     )  # fmt: skip
     return plan, findings
 
@@ -131,13 +132,16 @@ def _note_head(ws: Worksheet, band: tuple[float, float, float], d: float) -> Non
             return
 
 
-def letters_of(spec: Seam, chosen: Rivet, holes: int) -> tuple[str, ...]:
-    """The letter of the tightest check at each hole, as the whole aeroplane's seams are lettered."""
+def tightest(spec: Seam, chosen: Rivet, holes: int) -> tuple[tuple[str, ...], tuple[float, ...]]:
+    """At each hole the letter of its tightest check, and by how much of the limit it is kept (.25 is a quarter
+    more than needed), as the whole aeroplane's seams are lettered."""
     from ribwright.core.fastening.batch import check_seams, columns_of
 
     done = check_seams(columns_of((spec,), rivets=(chosen,)))
     letters = done.letters()
-    return letters if len(letters) == holes else ("",) * holes
+    if len(letters) != holes:
+        return ("",) * holes, (0.0,) * holes
+    return letters, tuple(float(m) for m in done.margin[done.start[0] : done.start[1]])
 
 
 @calculation(
@@ -187,7 +191,7 @@ def seam(spec: Seam, ws: Worksheet) -> Outcome:
             plan.head_band_in[0],
             plan.head_band_in[2],
         ),
-        "tightest_checks": Result("tightest check of the holes", _letters_said(plan.letters)),
+        "tightest_checks": Result("tightest check of the holes", _letters_said(plan)),
     }
     cautions: tuple[str, ...] = CAUTIONS
     if len({layer.material.split()[0] for layer in spec.layers}) > 1:
@@ -212,10 +216,23 @@ def seam(spec: Seam, ws: Worksheet) -> Outcome:
     )
 
 
-def _letters_said(letters: tuple[str, ...]) -> str:
+def _letters_said(plan: SeamPlan) -> str:
     from ribwright.core.fastening.batch import CHECKS
 
-    counts = {letter: letters.count(letter) for letter in sorted(set(letters)) if letter}
-    return (
-        "; ".join(f"{letter} ({CHECKS[letter]}): {count} holes" for letter, count in counts.items()) or "none"
-    )
+    said = []
+    for letter in sorted(set(plan.letters) - {""}):
+        kept = {
+            n: m
+            for n, (one, m) in enumerate(zip(plan.letters, plan.margins, strict=True), 1)
+            if one == letter
+        }
+        hole = min(kept, key=kept.__getitem__)
+        said.append(
+            f"{letter} ({CHECKS[letter]}): {len(kept)} holes, least at hole {hole}, {margin_said(kept[hole])}"
+        )
+    return "; ".join(said) or "none"
+
+
+def margin_said(margin: float) -> str:
+    """A margin of the limit in words."""
+    return f"{abs(margin) * 100:.0f} % {'more' if margin >= 0 else 'less'} than needed"

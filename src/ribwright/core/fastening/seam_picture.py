@@ -29,7 +29,16 @@ if TYPE_CHECKING:
     from ribwright.core.fastening.seam import SeamPlan
 
 HOLES_A_LINE = 10
-_ROW_GAP = 1.0
+_STEPS = (
+    (0.0, "short"),
+    (0.05, "under 5 %"),
+    (0.2, "5 to 20 %"),
+    (0.5, "20 to 50 %"),
+    (float("inf"), "over 50 %"),
+)
+"""What a hole keeps beyond the limit of its tightest check, and how the step is called."""
+_ROW_GAP = 1.12
+_LOWER, _UPPER = -0.36, 0.46
 _RUN_ARROW = {
     "inboard to outboard": {"inbd": (-1.0, 0.0), "up": (0.0, 1.0)},
     "outboard to inboard": {"inbd": (1.0, 0.0), "up": (0.0, 1.0)},
@@ -55,6 +64,10 @@ def seam_picture(plan: SeamPlan) -> Scene:
         f"{spec.title}: {len(plan.positions_in)} holes from {spec.first.text} to {spec.last.text}, {shown(plan.pitch_in, 'in')} apart, "
         f"numbered from the first hole, {spec.row_runs}. Stack from the manufactured head: {stack}. Rivet {plan.rivet.part_number}."
     )
+    kept = [(m, n) for n, (m, letter) in enumerate(zip(plan.margins, plan.letters, strict=True), 1) if letter]
+    if kept:
+        least, hole = min(kept)
+        described += f" Tightest: hole {hole}, {CHECKS[plan.letters[hole - 1]]}, {abs(least) * 100:.0f} % {'more' if least >= 0 else 'less'} than needed."
     if plan.open_holes:
         described += f" Left open: {', '.join(map(str, sorted(plan.open_holes)))}."
     return together(row, section, arrows, Scene(tuple(items)), title=spec.title, described=described)
@@ -79,11 +92,11 @@ def row_map(plan: SeamPlan) -> Scene:
         first = number * HOLES_A_LINE
         count = min(HOLES_A_LINE, total - first)
         left, right = 0.0, count + 0.0
-        for edge in (-0.36, 0.36):
+        for edge in (_LOWER, _UPPER):
             items.append(Line((left, y + edge), (right, y + edge)))
         ends = [(left, number == 0), (right, number == lines - 1)]
         for x, true_end in ends:
-            items.append(Line((x, y - 0.36), (x, y + 0.36), "outline" if true_end else "thin"))
+            items.append(Line((x, y + _LOWER), (x, y + _UPPER), "outline" if true_end else "thin"))
         items.append(Line((left, y), (right, y), "centre"))
         for k in range(count):
             hole = first + k + 1
@@ -92,17 +105,31 @@ def row_map(plan: SeamPlan) -> Scene:
             if hole in others:
                 items.append(Text((x, y - 0.3), "other", 0.1, "middle"))
             elif plan.letters[hole - 1]:
-                items.append(Text((x + 0.2, y - 0.26), plan.letters[hole - 1], 0.11))
+                items.append(Text((x + 0.2, y - 0.24), plan.letters[hole - 1], 0.11))
+                items.append(_bar(x - 0.46, y + _LOWER, 0.92, _step(plan.margins[hole - 1])))
         at = plan.positions_in[first]
         items.append(Text((left + 0.02, y - 0.55), f"hole {first + 1} at {at:.3f} in", 0.12))
         if number == 0 and total > 1:
             items.append(
-                Dimension((0.5, y + 0.36), (1.5, y + 0.36), 0.2, f"{shown(plan.pitch_in, 'in')} apart")
+                Dimension((0.5, y + _UPPER), (1.5, y + _UPPER), 0.2, f"{shown(plan.pitch_in, 'in')} apart")
             )
     said = "; ".join(f"{letter} {CHECKS[letter]}" for letter in CHECKS if letter in plan.letters)
     if said:
         items.append(Text((0.0, 0.05), f"letter at a hole: its tightest check. {said}", 0.11))
+        items.append(Text((0.0, -0.2), "bar: what it keeps beyond that limit", 0.11))
+        for step, (_, name) in enumerate(_STEPS):
+            items.append(_bar(2.9 + 1.4 * step, -0.2, 0.3, step))
+            items.append(Text((3.25 + 1.4 * step, -0.2), name, 0.11))
     return Scene(tuple(items), plan.spec.title)
+
+
+def _step(margin: float) -> int:
+    return next(step for step, (upto, _) in enumerate(_STEPS) if margin < upto - 1e-6 or upto == float("inf"))
+
+
+def _bar(x: float, y: float, width: float, step: int) -> Polygon:
+    corners = ((x, y), (x + width, y), (x + width, y + 0.09), (x, y + 0.09))
+    return Polygon(corners, "thin", fill=f"grade-{step}")  # type: ignore[arg-type]
 
 
 def stack_section(plan: SeamPlan) -> Scene:

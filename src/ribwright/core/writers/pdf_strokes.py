@@ -11,7 +11,7 @@ from typing import Any
 from ribwright.core.scene.items import Arc, Circle, Line, Point, Polygon, Polyline, Primitive, Style, Text
 from ribwright.core.scene.lettering import CAPITAL_HEIGHT
 from ribwright.core.scene.strokes import arc_of_bulge
-from ribwright.core.writers.pens import PT_PER_IN, dash_pt, weight_pt
+from ribwright.core.writers.pens import GRADES, PT_PER_IN, dash_pt, weight_pt
 
 FACE, BOLD = "Helvetica", "Helvetica-Bold"
 # reportlab sets these from Symbol and ZapfDingbats, which every PDF reader also carries.
@@ -95,8 +95,10 @@ def paint(canvas: Any, items: Iterable[Primitive], *, scale: float = 1.0, origin
                 path.close()
                 if item.fill in ("tint", "paper"):
                     canvas.setFillGray(0.9 if item.fill == "tint" else 1.0)
+                elif item.fill.startswith("grade-"):
+                    canvas.setFillColor(GRADES[int(item.fill[-1])])
                 canvas.drawPath(path, fill=int(item.fill != "none"))
-                if item.fill in ("tint", "paper"):
+                if item.fill not in ("none", "solid"):
                     canvas.setFillGray(0)
 
 

@@ -33,3 +33,8 @@ def weight_pt(style: Style) -> float:
 def dash_pt(style: Style) -> tuple[float, ...]:
     """Lengths of stroke and gap in points; empty for an unbroken line."""
     return tuple(length * _PT_PER_MM for length in DASH_MM.get(style, ()))
+
+
+GRADES = ("#4a1942", "#96304f", "#cf6b45", "#e6b866", "#f4efd0")
+"""Five steps from tightest to easiest: each clearly lighter than the one before, so that they keep their order
+in grey, on a poor print and for every kind of colour-blindness."""

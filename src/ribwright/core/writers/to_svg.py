@@ -12,7 +12,7 @@ from ribwright.core.scene.lettering import CAPITAL_HEIGHT
 from ribwright.core.scene.page import Page
 from ribwright.core.scene.scene import Bounds, Scene, bounds
 from ribwright.core.scene.strokes import arc_extremes, drawn
-from ribwright.core.writers.pens import dash_pt, weight_pt
+from ribwright.core.writers.pens import GRADES, dash_pt, weight_pt
 
 
 def _css() -> str:
@@ -27,6 +27,7 @@ def _css() -> str:
         ".rw-drawing .rw-tint{fill:var(--drawing-tint,rgba(128,128,128,.15))}",
         ".rw-drawing .rw-paper{fill:var(--drawing-paper,#fff)}",
     ]
+    rules += [f".rw-drawing .rw-grade-{step}{{fill:{colour}}}" for step, colour in enumerate(GRADES)]
     for style in STYLES:
         dash = " ".join(f"{v * 4 / 3:.1f}" for v in dash_pt(style))
         rules.append(
