@@ -102,16 +102,15 @@ def cg_shift_in(*, moved_lb: ArrayLike, distance_in: ArrayLike, total_lb: ArrayL
     symbol="B",
     shown="total_lb * (wanted_in - present_in) / (ballast_in - wanted_in)",
     unit="lb",
-    source="faa-h-8083-1b",
-    locator="ballast",
-    rung="memory",
+    source="faa-test-questions",
+    locator="ballast to bring the CG to its limit",
+    rung="second-hand",
     limits={
         "total_lb": (10.0, 20_000.0),
         "wanted_in": (0.0, 50.0),
         "present_in": (0.0, 50.0),
         "ballast_in": (60.0, 1000.0),
     },
-    excuse="only the formula is known, from memory; the tests put the ballast in and sum the moments",
 )
 def ballast_lb(
     *, total_lb: ArrayLike, wanted_in: ArrayLike, present_in: ArrayLike, ballast_in: ArrayLike
