@@ -12,13 +12,14 @@ from decimal import Decimal
 from typing import Any
 
 from ribwright.core.scene import Line, Polyline, Scene, Text, TitleBlock, full_size
-from ribwright.core.templates.printer import check_printer
+from ribwright.core.templates.printer import THROW_AWAY, USE_IT, check_printer
 from ribwright.core.units import parse
 from ribwright.errors import MissingError, OutOfRangeError, UnknownNameError
-from ribwright.services.entering import NewEntry, add_entry, new_object, set_object
+from ribwright.services.entering import NewEntry, add_entries, add_entry, new_object, set_object
 from ribwright.services.project import Actor, Project
 from ribwright.services.record import objects
 from ribwright.services.seals import short_seal
+from ribwright.store import chain
 from ribwright.store.objects import StoredObject
 
 PRINTED_WITH = ("its factors", "no correction")
@@ -139,6 +140,9 @@ def measure_printer(
     if printed_with not in PRINTED_WITH:
         raise UnknownNameError("Printed with", found=printed_with[:60], allowed=", ".join(PRINTED_WITH))
     ref = _ref(name)
+    sent = _sent_before(project, request_id, ref, short, long)
+    if sent is not None:
+        return sent
     known = next((p for p in printers(project) if p.ref == ref), Printer(name.strip()))
     lengths = []
     for label, said in (("bar along the short edge", short), ("bar along the long edge", long)):
@@ -146,7 +150,13 @@ def measure_printer(
             raise MissingError(
                 label, allowed="its measured length", mend="Measure it from end tick to end tick."
             )
-        lengths.append(parse(said, "in", field=label).value)
+        length = parse(said, "in", field=label)
+        if length.unit.symbol == "mm" and abs(float(length.number) - 100.0) < 1.0:
+            raise OutOfRangeError(
+                label, found=length.text, allowed="the bar marked 4.000 in, about 101.6 mm",
+                because="this is the length of the 100 mm bar", mend="Measure the bar marked 4.000 in.",
+            )  # fmt: skip
+        lengths.append(length.value)
     before = known.correction if printed_with == "its factors" else (1.0, 1.0)
     made = check_printer(measured_short_in=lengths[0], measured_long_in=lengths[1], before=before)
     true = made.verdict == "accepted"
@@ -159,6 +169,26 @@ def measure_printer(
         seen_revision=seen_revision,
     )  # fmt: skip
     return _printer(stored), made.said
+
+
+def _sent_before(
+    project: Project, request_id: str, ref: str, short: str, long: str
+) -> tuple[Printer, str] | None:
+    """What the same form made when it came first: measured again from there, the correction would count twice."""
+    with project.store.read() as connection:
+        before = chain.by_request(connection, project.id, request_id)
+    if not before or before[0].about != ref:
+        return None
+    body = before[0].body
+    data = body.get("data") or {}
+    if not str(data.get("measured", "")).startswith(f"{short.strip()} by {long.strip()}, "):
+        return None  # another form under the same number: entering refuses it
+    true = data.get("true") == "yes"
+    made = Printer(
+        str(data["name"]), float(data["short"]), float(data["long"]), true, str(data["measured"]), data.get("chosen") == "yes",
+        int(body["revision"]),
+    )  # fmt: skip
+    return made, USE_IT if true else THROW_AWAY
 
 
 def _data(name: str, short: float, long: float, chosen: bool) -> dict[str, Any]:
@@ -175,8 +205,6 @@ def choose_printer(project: Project, *, actor: Actor, request_id: str, name: str
     Raises:
         UnknownNameError: no such printer.
     """
-    from ribwright.services.entering import add_entries
-
     wanted = printer_for(project, name) if name else AS_IT_COMES
     items: list[NewEntry] = []
     for one in objects(project, noun="setting"):

@@ -17,6 +17,13 @@ FURTHEST = 0.03
 """More than this is no printer's error but a setting."""
 
 
+OTHER_BAR_IN = 100 / 25.4
+OTHER_BAR_WITHIN_IN = 0.006
+"""Taking the 100 mm bar for the one of 4 in would pass as a print 1.6 % small, and spoil a true printer."""
+USE_IT = "The print is true: use it."
+THROW_AWAY = "Throw this print away. The next one on this printer is corrected; measure its figure too."
+
+
 @formula(
     "printer.factor",
     symbol="f",
@@ -91,11 +98,14 @@ def check_printer(
             mend="Forget this printer's factors, print at actual size and measure again",
         )
     same = factors[0] == before[0] and factors[1] == before[1]
-    said = (
-        "The print is true: use it."
-        if same
-        else "Throw this print away. The next one on this printer is corrected; measure its figure too."
-    )
+    said = USE_IT if same else THROW_AWAY
+    if (
+        any(abs(v - OTHER_BAR_IN) < OTHER_BAR_WITHIN_IN for v in (measured_short_in, measured_long_in))
+        and length_in == 4.0
+    ):
+        said += (
+            " The length typed is that of the 100 mm bar: be sure that the bar marked 4.000 in was measured."
+        )
     return PrinterCheck("accepted" if same else "corrected", factors[0], factors[1], said)
 
 
@@ -104,6 +114,4 @@ def _cause(off: float) -> str:
         return "Measure the bar from end tick to end tick"
     if -0.12 < off < 0:
         return "The usual cause is “fit to page” or “shrink to fit”: print at actual size, 100 %"
-    if abs(off - (100 / 101.6 - 1)) < 0.002:
-        return "This is the 100 mm bar: measure the one marked 4.000 in"
     return "Print at actual size, 100 %, on the paper that was chosen, and measure the bar marked 4.000 in"

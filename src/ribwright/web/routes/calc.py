@@ -15,6 +15,7 @@ from ribwright.services.calculations import run_calculation
 from ribwright.web.forms import changed_rows, form_page, row_change
 from ribwright.web.pages import page
 from ribwright.web.posting import posting
+from ribwright.web.routes import fullsize
 
 
 def listing(request: Request) -> Response:
@@ -38,11 +39,15 @@ def run(request: Request, form: dict[str, str]) -> Response:
         except RibwrightError as refused:
             error = refused
     shown = form_page(made.spec, raw, error=error, extra_rows=extra)
-    context = {"title": made.title, "calculation": made, "form": shown, "done": done, "document": document}
+    context = {
+        "title": made.title, "calculation": made, "form": shown, "done": done, "document": document, "carried": fullsize.carried(form),
+        "skin": done is not None and fullsize.has_skin(done.spec),
+    }  # fmt: skip
     return page(request, "calculation.html", context, status=422 if error else 200)
 
 
 ROUTES = [
     Route("/calc", listing, name="calculations"),
     Route("/calc/{name}", posting(run), methods=["GET", "POST"], name="calculation"),
+    *fullsize.ROUTES,
 ]

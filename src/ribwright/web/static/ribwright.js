@@ -25,7 +25,7 @@ document.querySelectorAll(".bench-sheet .steps.tick").forEach((list) => {
 // a form that was refused: go to what is wrong
 document.getElementById("mistakes")?.focus();
 // a form is sent once, however often the button is hit (the server would count it once anyway)
-document.querySelectorAll("form[method=post]").forEach((form) => {
+document.querySelectorAll("form[method=post]:not([data-again])").forEach((form) => {
   let sent = false;
   form.addEventListener("submit", (event) => { if (sent) event.preventDefault(); sent = true; });
 });
