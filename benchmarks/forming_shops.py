@@ -21,7 +21,7 @@ sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "src"))
 
 from ribwright.core.forming.rack import Tool, built_up
 from ribwright.core.forming.recipe import best_recipe
-from ribwright.core.forming.scrap import ScrapReading, calibrate, calibrated
+from ribwright.core.forming.scrap import ScrapReading, calibrate, calibrate_lot, calibrated
 from ribwright.core.forming.search import Rolling
 from ribwright.core.forming.section import Layer, Sheet
 from ribwright.core.forming.target import Target, circle_target
@@ -168,12 +168,14 @@ def on_tool(shops: Shops, radius: float) -> np.ndarray:
 
 
 def bands(count: int, seed: int = 20) -> dict[str, float]:
-    """Share of shops whose true radius lies in the stated 95 % band, before and after a scrap."""
+    """Share of shops whose true radius lies in the stated 95 % band: before, after a scrap, after three rolls of the lot."""
     rng = np.random.default_rng(seed)
     each = max(1, count // len(CONFIGURATIONS))
     before: list[bool] = []
     after: list[bool] = []
+    lot: list[bool] = []
     width: list[float] = []
+    lot_width: list[float] = []
     refused = 0
     for alloy, thickness, scrap_tool, part_tool in CONFIGURATIONS:
         shops = draw(rng, alloy, thickness, each)
@@ -194,11 +196,26 @@ def bands(count: int, seed: int = 20) -> dict[str, float]:
             a, b = np.quantile(now, [0.025, 0.975])
             after.append(bool(a <= part[i] <= b))
             width.append(float((b - a) / (high - low)))
+            again = 1.0 / scrap[i] * (1 + 0.5 * limits[i] * rng.standard_normal(3))
+            read = [ScrapReading(float(one), float(limits[i]), scrap_tool / 2) for one in again]
+            try:
+                states = calibrate_lot(world, read)
+            except FormingError:
+                refused += 1
+                continue
+            now = mine
+            for state in states:
+                now = calibrated(now, state)
+            a, b = np.quantile(now, [0.025, 0.975])
+            lot.append(bool(a <= part[i] <= b))
+            lot_width.append(float((b - a) / (high - low)))
     return {
         "shops": each * len(CONFIGURATIONS),
         "before": float(np.mean(before)),
         "after": float(np.mean(after)),
         "width ratio": float(np.median(width)),
+        "after three of the lot": float(np.mean(lot)),
+        "its width ratio": float(np.median(lot_width)),
         "scraps refused": refused,
     }
 

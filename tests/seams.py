@@ -34,3 +34,15 @@ def flat(raw: dict[str, Any], prefix: str = "") -> dict[str, str]:
 
 
 REF = "DN-21-S01"
+
+NOSE_REF = "DN-21-N01"
+NOSE = {
+    "title": "roll nose section 2", "drawing": "DN-2100", "revision": "B", "hand": "left", "alloy": "2024-T3 clad",
+    "thickness": ".020 in", "length": "25 in", "levers": "both ends",
+    "stations": [{"place": "0 in", "radius": "1.083 in", "arc": "90 deg"}, {"place": "25 in", "radius": "0.937 in", "arc": "90 deg"}],
+    "tools": [
+        {"name": "1 in pipe", "outside": "1.315 in", "inside": "1.049 in", "material": "PVC pipe"},
+        {"name": "1-1/2 in tube", "outside": "1.500 in", "inside": "1.370 in", "material": "aluminium"},
+        {"name": "1-1/8 in bar", "outside": "1.125 in", "material": "aluminium"},
+    ],
+}  # fmt: skip

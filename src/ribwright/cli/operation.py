@@ -247,6 +247,56 @@ def spoiled_command(
     emit(answer, as_json=as_json, text="" if as_json else done.text() + said)
 
 
+@group.command("rolled", context_settings={"ignore_unknown_options": True, "allow_extra_args": True})
+@click.argument("ref")
+@click.option("--place", default="", help="Along the edge from the lever's end; empty for the whole edge.")
+@click.option("--lot", default="", help="Lot of the sheet; what it shows narrows the bands of its next edge.")
+@click.option("--stage", default="", help="Stage of the operation.")
+@click.option("--enter", "enter_it", is_flag=True, help="Put it in the record.")
+@click.option("--narrow", is_flag=True, help="Plan this edge again with what the lot has shown on others.")
+@project_option
+@acting
+@as_json_option
+@click.pass_context
+def rolled_command(
+    ctx: click.Context,
+    ref: str,
+    place: str,
+    lot: str,
+    stage: str,
+    enter_it: bool,
+    narrow: bool,
+    project: str | None,
+    who: Any,
+    request: str,
+    as_json: bool,
+) -> None:
+    """After a roll of the edge REF: stop, roll again with which tool, or why it can't be saved.
+
+    What was measured is given as flags: --opening 3/16, or --chord 1.6 --height .36; the sheet, the
+    template and the tools are the plan's.
+    """
+    from ribwright.cli.calc import flags_of
+    from ribwright.core.forming.roll_calculations import NosePass
+    from ribwright.services.calculations import with_flags
+    from ribwright.services.project import find_project, open_project
+    from ribwright.services.rolled import enter_roll, judge_roll, narrow_by_lot
+
+    typed = with_flags(NosePass, {}, flags_of(ctx.args))
+    with open_project(find_project(project)) as opened:
+        if narrow:
+            made = narrow_by_lot(opened, actor=who, request_id=request, ref=ref, lot=lot)
+            said = f"{ref} is planned again, revision {made.revision}."
+            emit({"ref": ref, "revision": made.revision}, as_json=as_json, text=said)
+            return
+        done = judge_roll(opened, ref, typed, place=place)
+        if enter_it:
+            enter_roll(
+                opened, actor=who, request_id=request, ref=ref, stage=stage, place=place, lot=lot, typed=typed
+            )
+    emit(done.answer, as_json=as_json, text="" if as_json else done.text())
+
+
 @group.command("other-hand")
 @click.argument("ref")
 @click.argument("to")

@@ -65,6 +65,7 @@ def routes() -> list[Route]:
         photo,
         plan,
         record,
+        rolled,
         spoiled,
     )
 
@@ -79,6 +80,7 @@ def routes() -> list[Route]:
         *photo.ROUTES,
         *plan.ROUTES,
         *record.ROUTES,
+        *rolled.ROUTES,
         *spoiled.ROUTES,
     ]
 

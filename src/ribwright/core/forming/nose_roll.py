@@ -9,11 +9,11 @@ from ribwright.core.bench import CAUTIONS
 from ribwright.core.forming.closing import closed_nose
 from ribwright.core.forming.nose_picture import picture_of
 from ribwright.core.forming.nose_sheet import requirements_of, sheet_for
-from ribwright.core.forming.nose_spec import LEVERS, NoseRoll, scrap_of, targets_of, tools_of
+from ribwright.core.forming.nose_spec import LEVERS, NoseRoll, readings_of, targets_of, tools_of
 from ribwright.core.forming.rack import radius_for_in
 from ribwright.core.forming.recipe import Recipe, best_recipe
 from ribwright.core.forming.roll import lever_length_in, tape_load_lbf_per_in, windup_deg
-from ribwright.core.forming.scrap import calibrate
+from ribwright.core.forming.scrap import calibrate_lot
 from ribwright.core.forming.search import Rolling
 from ribwright.core.forming.section import Sheet
 from ribwright.core.forming.stock import sheet_of
@@ -55,11 +55,11 @@ def nose_roll(spec: NoseRoll, ws: Worksheet) -> Outcome:
         levers=1 + LEVERS.index(spec.levers),
     )
     world = fan(sheet, prior)
-    reading = scrap_of(spec)
-    state = calibrate(world, reading) if reading is not None else None
-    if reading is not None and state is not None:
+    readings = readings_of(spec)
+    states = calibrate_lot(world, readings)
+    for reading, state in zip(readings, states, strict=True):
         ws.worked_out(
-            "scrap", f"{reading.radius_in:.3f} in, good to {100 * reading.limits_share:.1f} %",
+            f"rolled before on {2 * reading.tool_radius_in:.3f} in", f"{reading.radius_in:.3f} in, good to {100 * reading.limits_share:.1f} %",
             f"expected {state.expected_low_in:.3f} to {state.expected_high_in:.3f} in; it corrects what follows",
             value=reading.radius_in, unit="in",
         )  # fmt: skip
@@ -70,7 +70,7 @@ def nose_roll(spec: NoseRoll, ws: Worksheet) -> Outcome:
         rolling=rolling,
         tolerance_in=float(spec.tolerance.value),
         length_in=float(spec.length.value),
-        calibration=state,
+        calibrations=states,
     )
     _steps(spec, ws, recipe, rolling)
     results = _results(spec, ws, recipe, rolling, targets, world, sheet)

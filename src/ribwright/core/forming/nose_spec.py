@@ -130,6 +130,21 @@ class RoundTool:
 
 
 @dataclass(frozen=True, slots=True)
+class EarlierRoll:
+    """An edge of the same lot of sheet, rolled before: what it came to."""
+
+    tool: Quantity = quantity(
+        "in", "Tool diameter", help="outside, with its wrap", example="1.315", low="0.1 in", high="12 in"
+    )
+    radius: Quantity = quantity(
+        "in", "Inner radius found", help="let go", example="1.34", low="0.05 in", high="40 in"
+    )
+    limits: Quantity = quantity(
+        "in", "Good to", help="nineteen times in twenty", example=".03", low="0.001 in", high="5 in"
+    )
+
+
+@dataclass(frozen=True, slots=True)
 class NoseRoll:
     """One section of a rolled edge, between cut-outs."""
 
@@ -266,6 +281,11 @@ class NoseRoll:
         high="0.2 in",
         default=".005",
     )
+    earlier: tuple[EarlierRoll, ...] = rows(
+        EarlierRoll,
+        "Rolled before",
+        help="edges of the same lot of sheet and the same grain; they narrow the band",
+    )
 
 
 def targets_of(spec: NoseRoll, ws: Worksheet) -> tuple[Target, ...]:
@@ -347,6 +367,25 @@ def tools_of(spec: NoseRoll, ws: Worksheet) -> tuple[Tool, ...]:
     return built_up(
         bare, wrap_in=float(spec.wrap.value) if spec.wrap else 0.0, most_turns=spec.turns if spec.wrap else 0
     )
+
+
+def readings_of(spec: NoseRoll) -> tuple[ScrapReading, ...]:
+    """The scrap and what was rolled before of the same lot, in the order in which they are weighed.
+
+    Raises:
+        MissingError: part of the scrap was entered.
+    """
+    half = 0.5 * float(spec.thickness.value)
+    scrap = scrap_of(spec)
+    before = tuple(
+        ScrapReading(
+            float(one.radius.value) + half,
+            float(one.limits.value) / (float(one.radius.value) + half),
+            0.5 * float(one.tool.value),
+        )
+        for one in spec.earlier
+    )
+    return (*((scrap,) if scrap is not None else ()), *before)
 
 
 def scrap_of(spec: NoseRoll) -> ScrapReading | None:

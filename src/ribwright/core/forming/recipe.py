@@ -26,6 +26,7 @@ from ribwright.core.forming.search import (
     largest_gap_in,
     moved,
     refined,
+    scaled,
     settings,
     windup_at_rad,
 )
@@ -94,6 +95,12 @@ class Recipe:
     tried: int
 
 
+def _moved_by(on: OnTools, calibrations: tuple[Calibration, ...], rows: Rows) -> OnTools:
+    for one in calibrations:
+        on = moved(on, one, rows)
+    return on
+
+
 def best_recipe(
     world: Fan,
     *,
@@ -102,7 +109,7 @@ def best_recipe(
     rolling: Rolling,
     tolerance_in: float,
     length_in: float,
-    calibration: Calibration | None = None,
+    calibrations: tuple[Calibration, ...] = (),
     two_passes: bool = True,
 ) -> Recipe:
     """Search every setting for a section of the edge.
@@ -114,7 +121,7 @@ def best_recipe(
         rolling: tape, hold-down, levers.
         tolerance_in: gap to the template that is good enough.
         length_in: length of the section along the span.
-        calibration: from a rolled scrap, or None.
+        calibrations: from scraps and earlier rolls of the same lot, in the order in which they were weighed.
         two_passes: allow a second pass with a smaller tool.
 
     Raises:
@@ -126,6 +133,12 @@ def best_recipe(
     _refuse(targets, tools, rolling, tolerance_in, length_in)
     radii = np.array([tool.radius_in for tool in tools])
     middle = on_tools(world, radii, held_in=rolling.held_in, rows=np.array([0], dtype=np.intp))
+    rows = np.arange(min(BAND_SHEETS, world.yield_factor.size), dtype=np.intp)
+    if calibrations:
+        # the search itself must look where this lot of sheet lies, not only its band
+        whole = on_tools(world, radii, held_in=rolling.held_in, rows=rows)
+        centre = np.median(_moved_by(whole, calibrations, rows).left_per_in, axis=0)
+        middle = scaled(middle, centre[None, :] / np.maximum(middle.left_per_in, 1e-9))
     overlap = max(rolling.overlaps_in)
     tips = tips_in(middle.moment_lbf[0], radii, np.array(rolling.tape_shear_psi * overlap))
     usable = _usable(targets, radii, tips, middle, rolling.tape_shear_psi * overlap)
@@ -147,11 +160,9 @@ def best_recipe(
         finalists.append((gap, tool, end))
         if len(finalists) == KEPT:
             break
-    rows = np.arange(min(BAND_SHEETS, world.yield_factor.size), dtype=np.intp)
     used = np.unique(np.concatenate([tool.astype(np.intp) for _, tool, _ in finalists]))
     fan_on = on_tools(world, radii[used], held_in=rolling.held_in, rows=rows)
-    if calibration is not None:
-        fan_on = moved(fan_on, calibration, rows)
+    fan_on = _moved_by(fan_on, calibrations, rows)
     best: tuple[tuple[float, float], Array, Array, tuple[Array, Array]] | None = None
     for _, tool, end in finalists:
         cloud = cloud_in(

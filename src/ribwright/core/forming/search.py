@@ -214,9 +214,18 @@ def moved(on: OnTools, calibration: Calibration, rows: Rows) -> OnTools:
         calibration.expected_high_in,
     )
     left = np.maximum(calibrated(on.left_per_in, part), 0.0)
-    ratio = left / np.maximum(on.left_per_in, 1e-9)
+    return scaled(on, left / np.maximum(on.left_per_in, 1e-9))
+
+
+def scaled(on: OnTools, ratio: Array) -> OnTools:
+    """The curvature left on each tool times ``ratio``, its shape against the moment kept."""
     return OnTools(
-        on.moment_lbf, left, on.lag_rad, on.fall_in, on.table_per_in * ratio[:, :, None], on.thickness_in
+        on.moment_lbf,
+        on.left_per_in * ratio,
+        on.lag_rad,
+        on.fall_in,
+        on.table_per_in * ratio[:, :, None],
+        on.thickness_in,
     )
 
 
