@@ -14,7 +14,9 @@ from ribwright.core.metrology.layout import layout_from
 from ribwright.core.metrology.straightness import measure_straightness
 from ribwright.core.metrology.template_in import measure_template
 from ribwright.core.metrology.typed import print_scale, profile_input
+from ribwright.core.templates.traced import points_of_line, traced_raw
 from ribwright.errors import UnreadablePhotoError
+from ribwright.services.calculations import run_calculation
 
 PRIOR = FocalPrior(2970, 0.04)
 
@@ -104,6 +106,15 @@ def test_a_drawn_line_becomes_an_outline():
     assert seen.mean() > 0.9
     assert np.sqrt((gap**2).mean()) < 0.12  # the points of the line are .2 mm apart
     assert found.residual_mm < 0.1
+    # It goes on to the template: the sheet's y runs down, a profile's up.
+    points, reading = points_of_line(found.outline_mm * np.array([1.0, -1.0]), found.u95_mm)
+    raw = traced_raw(
+        points, reading, part="tip rib", station="0", thickness=".025", given="outside", kind="female"
+    )
+    results = run_calculation("traced-template", raw).outcome.results
+    whole = np.hypot(*np.diff(drawn, axis=0).T).sum()
+    assert 0.9 * whole < results["curve_length"].value * 25.4 < 1.02 * whole
+    assert results["residual_max"].value < 0.02
 
 
 def test_no_line_gives_no_outline():

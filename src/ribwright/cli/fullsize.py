@@ -242,3 +242,117 @@ def nest(
         if key not in ("x", "y", "turn", "sheet_of")
     ]
     emit(done.answer, as_json=as_json, text="\n".join(shown))
+
+
+@group.command("traced")
+@click.argument("source")
+@click.option("--card", metavar="LAYOUT.json", help="For a photo: the card's layout, written with the sheet.")
+@click.option(
+    "--input", "typed", metavar="INPUT.json", help="For a photo: what was measured and typed beside it."
+)
+@click.option(
+    "--line",
+    "line_width",
+    default=0.5,
+    show_default=True,
+    type=float,
+    help="For a photo: width of the line or wire in mm.",
+)
+@click.option(
+    "--unit",
+    default="in",
+    show_default=True,
+    type=click.Choice(["in", "mm"]),
+    help="For a file of points: its unit.",
+)
+@click.option(
+    "--reading", default=".010 in", show_default=True, help="For a file of points: how well they were read."
+)
+@click.option("--part", required=True, help="What the template checks.")
+@click.option("--station", default="0", show_default=True, help="Where it stands.")
+@click.option("--thickness", required=True, help="Of the sheet.")
+@click.option(
+    "--given",
+    default="outside",
+    show_default=True,
+    type=click.Choice(["outside", "inside"]),
+    help="Surface on which the line lies.",
+)
+@click.option(
+    "--kind",
+    default="female",
+    show_default=True,
+    type=click.Choice(["female", "male"]),
+    help="Over the nose, or inside.",
+)
+@click.option("--out", metavar="FOLDER", default=".", show_default=True, help="Where to write the PDF.")
+@click.option("--dxf", "with_dxf", is_flag=True, help="Also as DXF.")
+@_paper
+@_printer
+@project_option
+@as_json_option
+def traced(
+    source: str, card: str | None, typed: str | None, line_width: float, unit: str, reading: str, part: str, station: str, thickness: str,
+    given: str, kind: str, out: str, with_dxf: bool, paper: str, printer: str, project: str | None, as_json: bool,
+) -> None:  # fmt: skip
+    """Make a template from the drawing's own: a photo of it on its card, or a file of points (.csv, .txt).
+
+    The points are smoothed as far as they were read; how far they had to move is said.
+    """
+    from ribwright.services.calculations import run_calculation
+    from ribwright.services.fullsize import full_size_of
+    from ribwright.services.printers import AS_IT_COMES, printer_for
+    from ribwright.services.project import find_project, open_project
+    from ribwright.services.traced import raw_from_photo, raw_from_points
+
+    path = Path(source)
+    if not path.is_file():
+        raise FormatError(
+            "source",
+            found=source,
+            allowed="a photo, or a file of points",
+            because="there is no such file",
+            mend="Check the name.",
+        )
+    if path.suffix.lower() in (".csv", ".txt", ".dat"):
+        text = path.read_text(encoding="utf-8-sig", errors="replace")
+        raw = raw_from_points(
+            text,
+            unit=unit,
+            reading=reading,
+            part=part,
+            station=station,
+            thickness=thickness,
+            given=given,
+            kind=kind,
+        )
+    else:
+        from ribwright.services.photo_measure import read_json
+
+        if not card or not typed:
+            raise FormatError(
+                "--card, --input",
+                found="left out",
+                allowed="both, for a photo",
+                mend="Name the card's layout and what was typed.",
+            )
+        raw = raw_from_photo(
+            path, layout=read_json(Path(card), "card layout"), typed=read_json(Path(typed), "input"), line_width_mm=line_width, part=part,
+            station=station, thickness=thickness, given=given, kind=kind,
+        )  # fmt: skip
+    use = AS_IT_COMES
+    if printer or project:
+        with open_project(find_project(project)) as opened:
+            use = printer_for(opened, printer)
+    done = run_calculation("traced-template", raw)
+    if not as_json:
+        for result in done.outcome.results.values():
+            click.echo(f"{result.label}: {result.shown}")
+    _write(
+        full_size_of(done.outcome, done.spec, title=part, paper=paper, printer=use),
+        "traced-template",
+        Path(out),
+        False,
+        with_dxf,
+        as_json,
+    )
