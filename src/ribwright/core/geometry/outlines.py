@@ -206,7 +206,7 @@ def filleted(
     """Straight strokes with a true arc of the given radius at each corner (0 keeps the corner sharp).
 
     Raises:
-        GeometryError: names the corner whose legs are too short for its radius.
+        GeometryError: names the corner whose legs are too short for its radius, or strokes that cross.
     """
     points = np.asarray(points_in, dtype=np.float64)
     n = len(points)
@@ -215,6 +215,7 @@ def filleted(
     lengths = np.hypot(*after.T)
     if (lengths[: n if closed else n - 1] < 1e-9).any():
         raise GeometryError(field, because="two corners lie on one place")
+    refuse_crossing(points, closed, field)
     u = before / np.roll(lengths, 1)[:, None]
     w = after / np.where(lengths > 0, lengths, 1.0)[:, None]
     turn = np.arctan2(-u[:, 0] * w[:, 1] + u[:, 1] * w[:, 0], -np.sum(u * w, axis=1))
