@@ -15,7 +15,7 @@ from ribwright.web.app import routes
 from seams import NOSE_REF, REF
 
 SAMPLES: dict[str, dict[str, str]] = {
-    "drawing_css": {}, "bench": {}, "airframe": {}, "object": {"ref": "DN-21"}, "new_operation": {}, "operation": {"ref": REF},
+    "drawing_css": {}, "bench": {}, "live": {"ref": REF}, "say": {"ref": REF}, "tally": {"ref": REF}, "twist": {"ref": REF, "stage": "rivet"}, "worker": {}, "waiting": {}, "airframe": {}, "object": {"ref": "DN-21"}, "new_operation": {}, "operation": {"ref": REF},
     "edit_operation": {"ref": REF}, "worksheet": {"ref": REF}, "packet": {"ref": REF}, "template_dxf": {"ref": REF, "number": "1"},
     "stage": {"ref": REF, "stage": "rivet"}, "sheet_pdf": {"ref": REF, "stage": "rivet"}, "calculations": {}, "calculation": {"name": "seam"},
     "checks": {}, "record": {}, "entry": {"seq": "3"}, "new_assembly": {}, "check_record": {}, "change_entry": {"seq": "5"},

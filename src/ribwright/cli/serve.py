@@ -53,6 +53,6 @@ def serve_project(where: Any, *, port: int, by: str) -> None:
         app = create_app(opened, actor=Actor(by), report=lambda text: click.echo(text, err=True))
         click.echo(f"http://127.0.0.1:{port}/  (Ctrl-C stops it)")
         server = uvicorn.Server(
-            uvicorn.Config(app, log_level="warning", lifespan="off", access_log=False, server_header=False)
+            uvicorn.Config(app, log_level="warning", lifespan="off", access_log=False, server_header=False, timeout_graceful_shutdown=1)
         )
         server.run(sockets=[listener])

@@ -326,10 +326,10 @@ def enter_work(
     view.stage(stage)
     read = parse(hours or "0", "h", field="hours")
     if done:
-        _may_finish(project, view, stage)
+        refuse_unless_may_finish(project, view, stage)
     body = {
         "stage": stage,
-        "hours": _hours_text(read.value),
+        "hours": hours_text(read.value),
         "done": "yes" if done else "",
         "words": words,
         "day": day,
@@ -339,7 +339,12 @@ def enter_work(
     add_entries(project, actor=actor, request_id=request_id, items=[NewEntry("work", body, ref)])
 
 
-def _may_finish(project: Project, view: OperationView, stage: str) -> None:
+def refuse_unless_may_finish(project: Project, view: OperationView, stage: str) -> None:
+    """Refuse to finish a stage out of order, or while something is open before it.
+
+    Raises:
+        ConflictError: naming what is open.
+    """
     from ribwright.services.bench import standing_of
     from ribwright.services.closing import refuse_unless_ready
 
@@ -463,7 +468,8 @@ def _float(value: object) -> float | None:
         return None
 
 
-def _hours_text(hours: float) -> str:
+def hours_text(hours: float) -> str:
+    """Hours as an entry of work writes them."""
     return f"{hours:.4f}".rstrip("0").rstrip(".") or "0"
 
 
@@ -475,8 +481,10 @@ __all__ = [
     "enter_operation",
     "enter_readings",
     "enter_work",
+    "hours_text",
     "next_reference",
     "operation_view",
     "plan_operation",
+    "refuse_unless_may_finish",
     "requirements_of",
 ]

@@ -18,6 +18,7 @@ from ribwright.core.writers.to_svg import SVG_CSS
 from ribwright.errors import RibwrightError
 from ribwright.services.project import Actor, Project
 from ribwright.web.errors import status_of
+from ribwright.web.live import Live
 from ribwright.web.pages import page
 from ribwright.web.security import App, guard
 
@@ -50,6 +51,7 @@ def create_app(
     )
     app.state.project = project
     app.state.actor = actor
+    app.state.live = Live(project)
     return guard(app, hosts=hosts, upload_paths=("/photo",))
 
 
@@ -61,10 +63,14 @@ def routes() -> list[Route]:
         calc,
         checks,
         discrepancy,
+        live,
+        offline,
         operation,
         photo,
         plan,
         record,
+        tally,
+        twist,
         rolled,
         spoiled,
     )
@@ -72,6 +78,10 @@ def routes() -> list[Route]:
     return [
         Route("/static/drawing.css", drawing_css, name="drawing_css"),
         *bench.ROUTES,
+        *live.ROUTES,
+        *offline.ROUTES,
+        *tally.ROUTES,
+        *twist.ROUTES,
         *airframe.ROUTES,
         *operation.ROUTES,
         *calc.ROUTES,

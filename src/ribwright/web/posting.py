@@ -10,6 +10,8 @@ from starlette.concurrency import run_in_threadpool
 from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
 
+from ribwright.web.queue import answered, waited
+
 MOST_FIELDS = 12_000
 
 
@@ -22,9 +24,20 @@ def posting(handler: Callable[[Request, dict[str, str]], Response]) -> Callable[
         if request.method == "POST":
             async with request.form(max_fields=MOST_FIELDS, max_files=0) as sent:
                 form = {key: value for key, value in sent.items() if isinstance(value, str)}
-        return await run_in_threadpool(handler, request, form)
+        return await taken(request, form, functools.partial(handler, request, form))
 
     return wrapped
+
+
+async def taken(request: Request, form: dict[str, str], work: Callable[[], Response]) -> Response:
+    """Do a form's work in a thread; one that waited on a phone gets its own answer, and open pages look for the entry."""
+    if waited(request):
+        answer = await run_in_threadpool(answered, request, form, work)
+    else:
+        answer = await run_in_threadpool(work)
+    if request.method == "POST":
+        request.app.state.live.look()
+    return answer
 
 
 def see_other(url: str) -> RedirectResponse:

@@ -12,6 +12,7 @@ from ribwright.core.audit import form_to_raw
 from ribwright.core.audit.index import entries, load
 from ribwright.errors import InputError, MissingError, TableError, UnknownNameError
 from ribwright.services.calculations import toml_of
+from ribwright.services.clock import clock_of, clocks, confirm_clock, start_clock, stop_clock
 from ribwright.services.closing import before_closing, before_stage
 from ribwright.services.lines import ASKED, enter_line
 from ribwright.services.noting import KINDS
@@ -26,9 +27,12 @@ from ribwright.services.operations import (
 from ribwright.services.packet import make_packet
 from ribwright.services.record import get_object, history, photos, signatures
 from ribwright.services.sheets import document_pdf, sheet_document, worksheet_document
+from ribwright.services.tally import has_row
+from ribwright.services.twist import stops_of
 from ribwright.web.forms import changed_rows, form_page, new_request_id, row_change
 from ribwright.web.pages import actor_of, page, project_of
 from ribwright.web.posting import posting, see_other
+from ribwright.web.queue import kept, refuse_clashes, tapped, waited
 
 READING_LINES = 12
 
@@ -103,6 +107,9 @@ def stage(request: Request, form: dict[str, str]) -> Response:
     error, answered = None, None
     if request.method == "POST":
         try:
+            if form.get("what", "").startswith("clock-"):
+                _clock(request, form, ref, name)
+                return see_other(request.url_for("stage", ref=ref, stage=name).path + "#clock")
             if form.get("what") == "line":
                 enter_line(
                     project, actor=actor_of(request), request_id=form.get("request", ""), ref=ref, stage=name, text=form.get("text", ""),
@@ -110,17 +117,21 @@ def stage(request: Request, form: dict[str, str]) -> Response:
                 )  # fmt: skip
                 return see_other(request.url_for("stage", ref=ref, stage=name).path + "#list")
             if form.get("what") == "readings":
+                refuse_clashes(request, form, ref=ref, stage=name, readings=_readings(form))
                 answered = enter_readings(
                     project, actor=actor_of(request), request_id=form.get("request", ""), ref=ref, stage=name, values=_readings(form),
                 )  # fmt: skip
                 view = operation_view(project, ref)
             else:
+                refuse_clashes(request, form, ref=ref, stage=name, hours=form.get("hours", ""))
                 enter_work(
                     project, actor=actor_of(request), request_id=form.get("request", ""), ref=ref, stage=name, hours=form.get("hours", ""),
-                    done=form.get("done") == "yes", worked_as=form.get("as", ""), words=form.get("words", ""),
+                    done=form.get("done") == "yes", worked_as=form.get("as", ""), words=form.get("words", ""), day=tapped(request, form)[:10],
                 )  # fmt: skip
                 return see_other(request.url_for("operation", ref=ref).path)
         except InputError as refused:
+            if waited(request):
+                raise
             error = refused
     document = sheet_document(project, view, name) if one.sheet is not None else None
     context = {
@@ -129,7 +140,29 @@ def stage(request: Request, form: dict[str, str]) -> Response:
         "request_id": form.get("request", "") if error else new_request_id(), "work_id": new_request_id(),
         "mistake": error.sentence() if error else "", "standing": before_stage(project, ref, name), "asked": ASKED, "line_id": new_request_id(), "found": [f for f in view.findings if f["stage"] == name][::-1],
     }  # fmt: skip
-    return page(request, "stage.html", context, status=422 if error else 200)
+    context |= {
+        "clocks": [c for c in clocks(project) if (c.ref, c.stage) == (ref, name)], "mine": clock_of(project, actor_of(request).name),
+        "clock_id": new_request_id(), "tally": name == "rivet" and has_row(view), "stops": bool(stops_of(view)),
+    }  # fmt: skip
+    made = page(request, "stage.html", context, status=422 if error else 200)
+    # a stage that closes a space is signed for with the record at hand: it is never kept on a phone
+    return made if before_closing(project, ref).stage == name else kept(made)
+
+
+def _clock(request: Request, form: dict[str, str], ref: str, stage: str) -> None:
+    """Start, stop or confirm the clock of who acts."""
+    project, who, request_id = project_of(request), actor_of(request), form.get("request", "")
+    what, at = form.get("what"), tapped(request, form)
+    if what == "clock-start":
+        start_clock(project, actor=who, request_id=request_id, ref=ref, stage=stage, at=at)
+    elif what == "clock-stop":
+        stop_clock(project, actor=who, request_id=request_id, ref=ref, stage=stage, at=at)
+    else:
+        number = form.get("clock", "")
+        confirm_clock(
+            project, actor=who, request_id=request_id, seq=int(number) if number.isascii() and number.isdigit() and len(number) < 13 else 0,
+            hours=form.get("hours", ""), done=form.get("done") == "yes",
+        )  # fmt: skip
 
 
 def _readings(form: dict[str, str]) -> list[dict[str, str]]:

@@ -13,7 +13,7 @@ from ribwright.services.photos import Held, add_photo, hold_photos, photo_conten
 from ribwright.services.record import objects
 from ribwright.web.forms import new_request_id
 from ribwright.web.pages import actor_of, page, project_of
-from ribwright.web.posting import posting, see_other
+from ribwright.web.posting import posting, see_other, taken
 from ribwright.web.security import LARGEST_UPLOAD
 
 _SHOWN = ("image/jpeg", "image/png", "image/webp")
@@ -22,7 +22,7 @@ _SHOWN = ("image/jpeg", "image/png", "image/webp")
 async def add(request: Request) -> Response:
     """Keep a photo with an operation or part; whatever name it came with is only a caption."""
     ref = request.path_params["ref"]
-    async with request.form(max_files=1, max_fields=8, max_part_size=LARGEST_UPLOAD) as form:
+    async with request.form(max_files=1, max_fields=16, max_part_size=LARGEST_UPLOAD) as form:
         sent = form.get("photo")
         if not isinstance(sent, UploadFile):
             raise MissingError("photo", allowed="a JPEG, PNG, WebP or HEIC", mend="Choose a photo.")
@@ -38,7 +38,7 @@ async def add(request: Request) -> Response:
         )  # fmt: skip
         return see_other(request.url_for("object", ref=ref).path)
 
-    return await run_in_threadpool(keep)
+    return await taken(request, {"request": request_id}, keep)
 
 
 MOST_AT_ONCE = 60

@@ -4,13 +4,15 @@
 document.querySelectorAll(".bench-sheet .steps.tick").forEach((list) => {
   const key = "rule:" + location.pathname + ":" + [...document.querySelectorAll(".steps.tick")].indexOf(list);
   const items = [...list.children];
-  const put = (at) => {
+  const put = (at, told = false) => {
+    if (!told) list.dispatchEvent(new CustomEvent("rule", {detail: at}));
     items.forEach((item, n) => {
       item.classList.toggle("at", n === at);
       item.classList.toggle("ticked", n < at);
       if (n === at) item.setAttribute("aria-current", "step");
       else item.removeAttribute("aria-current");
     });
+    // (another page of the same stage may move it too)
     try { sessionStorage.setItem(key, String(at)); } catch { /* no storage: the rule just isn't remembered */ }
   };
   items.forEach((item, n) => {
@@ -20,7 +22,8 @@ document.querySelectorAll(".bench-sheet .steps.tick").forEach((list) => {
   });
   let kept = null;
   try { kept = sessionStorage.getItem(key); } catch { kept = null; }
-  if (kept !== null) put(Number(kept));
+  if (kept !== null) put(Number(kept), true);
+  list.addEventListener("put", (event) => put(event.detail, true));
 });
 // a form that was refused: go to what is wrong
 document.getElementById("mistakes")?.focus();

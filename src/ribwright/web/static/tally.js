@@ -1,0 +1,70 @@
+// Row tally: the bucker marks, the shooter reads.
+"use strict";
+(() => {
+  const board = document.getElementById("tally");
+  const {ref, stage, side, head} = board.dataset;
+  const shapes = {"good": "●", "a bit more": "▲", "replace": "■"};
+  const me = [...crypto.getRandomValues(new Uint8Array(6))].map((b) => b.toString(16)).join("");
+  const key = "tally:" + ref;
+  const buttons = new Map([...board.querySelectorAll("[data-hole]")].map((b) => [b.dataset.hole, b]));
+  const order = [...buttons.keys()].sort((a, b) => a - b);
+  const called = document.getElementById("called"), form = document.getElementById("enter"), unsent = document.getElementById("unsent");
+  let marks = {};
+  if (side === "bucker") try { marks = JSON.parse(localStorage.getItem(key) || "{}"); } catch { marks = {}; }
+  let at = order[0];
+  const show = (hole, mark, large) => {
+    const button = buttons.get(hole);
+    if (!button) return;
+    button.dataset.said = mark;
+    button.querySelector(".shape").textContent = shapes[mark] || "○";
+    button.querySelector(".word").textContent = mark || "not looked at";
+    if (large && mark) {
+      called.dataset.said = mark;
+      called.querySelector(".hole").textContent = hole;
+      called.querySelector(".word").textContent = shapes[mark] + " " + mark;
+    }
+  };
+  const choose = (hole) => {
+    at = hole;
+    buttons.forEach((b, h) => { if (h === hole) b.setAttribute("aria-current", "true"); else b.removeAttribute("aria-current"); });
+    document.getElementById("call").setAttribute("aria-label", "Call the head of hole " + hole);
+    if (side === "bucker") { called.querySelector(".hole").textContent = hole; called.querySelector(".word").textContent = buttons.get(hole)?.dataset.said || "?"; called.dataset.said = ""; }
+  };
+  const keep = () => {
+    try { localStorage.setItem(key, JSON.stringify(marks)); } catch { /* then they are only on this page */ }
+    const count = Object.keys(marks).length;
+    unsent.textContent = count ? count + " marks are not in the record yet." : "";
+    order.forEach((hole) => { const box = form.elements["mark." + hole]; if (box) box.value = marks[hole] || ""; });
+  };
+  const say = (hole, mark) => fetch("/live/" + encodeURIComponent(ref) + "/say", {method: "POST", body: new URLSearchParams({kind: "mark", stage, hole, mark, from: me})}).catch(() => {});
+  if (side === "bucker") {
+    document.getElementById("call").hidden = false;
+    Object.entries(marks).forEach(([hole, mark]) => { show(hole, mark); say(hole, mark); });
+    keep();
+    choose(order.find((hole) => !buttons.get(hole).dataset.said) || order[0]);
+    document.getElementById("call").addEventListener("click", (event) => {
+      const mark = event.target.closest("[data-mark]")?.dataset.mark;
+      if (!mark) return;
+      marks[at] = mark;
+      show(at, mark);
+      say(at, mark);
+      keep();
+      choose(order.find((hole) => Number(hole) > Number(at)) || at);
+    });
+    buttons.forEach((button, hole) => button.addEventListener("click", () => choose(hole)));
+    form.addEventListener("change", (event) => { const hole = event.target.name?.replace("mark.", ""); if (buttons.has(hole)) { if (event.target.value) marks[hole] = event.target.value; else delete marks[hole]; show(hole, event.target.value); keep(); } });
+    form.addEventListener("submit", () => { try { localStorage.removeItem(key); } catch { /* nothing was kept */ } });
+  }
+  if (!("EventSource" in window) || document.documentElement.dataset.kept) return;
+  const stream = new EventSource("/live/" + encodeURIComponent(ref) + "?head=" + head);
+  const told = (message, large) => { if (message.kind === "mark" && message.stage === stage && message.from !== me) show(message.hole, message.mark, large && side === "shooter"); };
+  stream.addEventListener("state", (event) => JSON.parse(event.data).said.forEach((m) => told(m, true)));
+  stream.addEventListener("said", (event) => told(JSON.parse(event.data), true));
+  stream.addEventListener("moved", async () => {
+    const answer = await fetch(location.href, {headers: {accept: "text/html"}}).catch(() => null);
+    if (!answer?.ok) return;
+    const fresh = new DOMParser().parseFromString(await answer.text(), "text/html");
+    fresh.querySelectorAll("[data-hole]").forEach((b) => { if (!marks[b.dataset.hole] && b.dataset.said) show(b.dataset.hole, b.dataset.said, false); });
+  });
+  window.addEventListener("pagehide", () => stream.close());
+})();
