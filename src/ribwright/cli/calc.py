@@ -31,6 +31,7 @@ LARGEST_INPUT = 5_000_000
 @click.option("--svg", metavar="FILE", help="Also write the picture to this SVG.")
 @click.option("--fail", is_flag=True, help="Exit 1 unless every check is within limits.")
 @click.option("--paper", default="letter", show_default=True, help="Paper of the PDF.")
+@click.option("--printer", metavar="NAME", help="Templates of the PDF for this printer of the project.")
 @click.pass_context
 def calc(
     ctx: click.Context,
@@ -43,6 +44,7 @@ def calc(
     svg: str | None,
     fail: bool,
     paper: str,
+    printer: str | None,
 ) -> int:
     """Run the calculation NAME.
 
@@ -60,11 +62,23 @@ def calc(
 
     done = run_calculation(name, _raw(source), flags_of(ctx.args))
     if pdf:
-        Path(pdf).write_bytes(done.pdf(paper))
+        Path(pdf).write_bytes(done.pdf(paper, **_factors(printer)))
     if svg:
         Path(svg).write_text(done.svg(), encoding="utf-8")
     emit(done.answer, as_json=as_json, text="" if as_json else done.text())
     return 1 if fail and done.answer["status"] not in ("within limits", "no check") else 0
+
+
+def _factors(printer: str | None) -> dict[str, Any]:
+    """What a printer of the project at hand makes of a full-size page."""
+    if printer is None:
+        return {}
+    from ribwright.services.printers import printer_for
+    from ribwright.services.project import find_project, open_project
+
+    with open_project(find_project(None)) as opened:
+        use = printer_for(opened, printer)
+    return {"correction": use.correction, "printer": use.words}
 
 
 def _list(as_json: bool) -> int:

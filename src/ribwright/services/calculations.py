@@ -33,8 +33,16 @@ class Done:
 
         return text_of_document(document_of_outcome(self.outcome, self.spec, title=self.calculation.title))
 
-    def pdf(self, paper: str = "letter", *, reference: str = "", seal: str = "") -> bytes:
-        """Worksheet, stage sheets and full-size templates in one PDF."""
+    def pdf(
+        self,
+        paper: str = "letter",
+        *,
+        reference: str = "",
+        seal: str = "",
+        correction: tuple[float, float] = (1.0, 1.0),
+        printer: str = "",
+    ) -> bytes:
+        """Worksheet, stage sheets and full-size templates in one PDF; the templates with a printer's factors."""
         from ribwright.core.scene import TitleBlock, full_size
         from ribwright.core.writers.to_pdf import pdf_of_packet
 
@@ -53,9 +61,9 @@ class Done:
         for scene in self.outcome.templates:
             block = TitleBlock(
                 title=scene.title or title, reference=reference, drawing=drawing, revision=revision,
-                hand=getattr(self.spec, "hand", "none"), seal=seal,
+                hand=getattr(self.spec, "hand", "none"), seal=seal, printer=printer,
             )  # fmt: skip
-            parts.append(full_size(scene, paper=paper, title_block=block))
+            parts.append(full_size(scene, paper, correction, block))
         return pdf_of_packet(parts, paper)
 
     def svg(self) -> str:

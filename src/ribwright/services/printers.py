@@ -253,7 +253,7 @@ def check_sheet(project: Project, name: str = "", paper: str = "letter") -> byte
             Text((3, 5.4), "6.000 in square", 0.14, "middle"),
             Text(
                 (3, 0.55),
-                "Measure both 4.000 in bars at the left and at the foot, tick to tick, to .005 in.",
+                "Measure both 4.000 in bars at the left and at the foot, tick to tick, with calipers.",
                 0.09,
                 "middle",
             ),

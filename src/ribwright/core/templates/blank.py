@@ -94,15 +94,14 @@ def flanged_blank(
     items += [Circle((cx, cy), d / 2, layer="drilled") for cx, cy, d in reliefs]
     items += [Marker((hx, hy), "hole", "", d, 0.08) for hx, hy, d in holes]
     items += _bend_lines(x, y, flanges)
-    items.append(
-        Text((-x + 0.1, -0.2), f"{title}: bend lines with a felt tip; drill reliefs before cutting", 0.09)
-    )
+    foot = -y - lower - 0.25
+    items.append(Text((-x, foot), f"{title}: bend lines with a felt tip; drill reliefs before cutting", 0.09))
     area = abs(area_in2(shape)) - sum(_lost(relief_radius_in) for _ in reliefs)
     return FlangedBlank(
         together(
             Scene(tuple(items)),
-            hand_mark((-x + 0.1, 0.1), hand, min(0.3, y / 3)),
-            orientation((x - 0.8, -y + 0.15), up=(0, 1), size=min(0.4, y)),
+            hand_mark((-x, foot - 0.4), hand, 0.25),
+            orientation((x - 0.3, foot - 0.45), up=(0, 1), size=0.35),
             title=title,
             described=f"{title}: web {length_in:g} by {width_in:g} in, {sum(f.width_in > 0 for f in flanges)} flanges.",
         ),

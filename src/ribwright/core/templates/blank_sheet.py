@@ -205,8 +205,13 @@ def flat_blank(spec: FlangedWeb, ws: Worksheet) -> Outcome:
             )
             for side in (-1, 1)
         ]
+    foot = (
+        -width / 2
+        - (flat["lower"].width_in + flat["lower"].bend_allowance_in if "lower" in flat else 0.0)
+        - 0.6
+    )
     arrow = "grain along" if spec.grain == "along" else "grain across"
-    marks.append(Text((-length / 2 + 0.1, width / 2 - 0.2), arrow + " the length", 0.09))
+    marks.append(Text((length / 2 - 0.9, foot), arrow + " the length", 0.09, "end"))
     scene = together(made.scene, Scene(tuple(marks)), title=made.scene.title, described=made.scene.described)
     area = made.area_in2 - sum(3.141592653589793 * (d / 2) ** 2 for _, _, d in cut_holes)
     density = ws.look_up("density", table("materials/sheet").cell(spec.alloy, "density"))
