@@ -8,6 +8,7 @@ from pathlib import Path
 from PIL import Image
 
 from ribwright.services.discrepancies import ask, open_discrepancy
+from ribwright.services.gauge import make_sheet
 from ribwright.services.operations import enter_operation, enter_readings, enter_work
 from ribwright.services.photos import add_photo
 from ribwright.services.project import Actor, Project, create_project
@@ -54,6 +55,7 @@ def filled(folder: Path) -> Project:
         project, actor=ANN, request_id="r9", noun="operation", ref=NOSE_REF, parent="DN-21", title=NOSE["title"], hand="left",
         data={"calculation": "nose-roll", "inputs": NOSE, "stages": [{"name": "roll", "hours": "2"}]},
     )  # fmt: skip
+    make_sheet(project, actor=ANN, request_id="r10", about=REF, kind="row")
     picture = io.BytesIO()
     Image.new("RGB", (64, 48), (90, 120, 150)).save(picture, "PNG")
     add_photo(

@@ -21,7 +21,7 @@ SAMPLES: dict[str, dict[str, str]] = {
     "checks": {}, "record": {}, "entry": {"seq": "3"}, "new_assembly": {}, "check_record": {}, "change_entry": {"seq": "5"},
     "sign_operation": {"ref": REF}, "note_discrepancy": {"ref": REF}, "discrepancy": {"ref": "D"}, "question_pdf": {"ref": "D"},
     "add_photo": {"ref": REF}, "photo": {"mark": "photo"}, "evidence_pdf": {}, "plan": {},
-    "enter_note": {"kind": "notice"}, "spoiled": {"ref": REF}, "rolled": {"ref": NOSE_REF}, "photos": {}, "place_photos": {}, "drawing_data": {"ref": REF}, "other_hand": {"ref": "DN-21"},
+    "enter_note": {"kind": "notice"}, "spoiled": {"ref": REF}, "rolled": {"ref": NOSE_REF}, "gauges": {"ref": NOSE_REF}, "gauge": {"ref": f"{REF}-G01"}, "gauge_pdf": {"ref": f"{REF}-G01"}, "photos": {}, "place_photos": {}, "drawing_data": {"ref": REF}, "other_hand": {"ref": "DN-21"},
 }  # fmt: skip
 ROUTES = routes()
 

@@ -10,7 +10,7 @@ from typing import Any
 import click
 
 from ribwright.cli.app import emit
-from ribwright.cli.options import as_json_option
+from ribwright.cli.options import acting, as_json_option, project_option
 
 
 @click.group("photo")
@@ -66,6 +66,131 @@ def heads(photo: str, strip: str, typed: str, as_json: bool) -> None:
     emit(answer, as_json=as_json, text=_row_text(answer))
 
 
+@group.command("sheet")
+@click.argument("about")
+@click.option(
+    "--kind",
+    type=click.Choice(["profile", "row", "straightness"]),
+    default="profile",
+    show_default=True,
+    help="What is to be measured.",
+)
+@click.option("--place", default="", help="Along a rolled edge, for its template there.")
+@click.option(
+    "--paper", type=click.Choice(["letter", "a4", "a3"]), default="letter", show_default=True, help="Paper."
+)
+@click.option("--pdf", metavar="FILE", help="Write the sheet and how to use it to this PDF.")
+@click.option("--layout", metavar="FILE", help="Write its layout to this JSON file.")
+@project_option
+@acting
+@as_json_option
+def sheet(
+    about: str,
+    kind: str,
+    place: str,
+    paper: str,
+    pdf: str | None,
+    layout: str | None,
+    project: str | None,
+    who: Any,
+    request: str,
+    as_json: bool,
+) -> None:
+    """Make a gauge sheet for the operation ABOUT; it is kept with the project."""
+    import json
+
+    from ribwright.services.gauge import make_sheet, sheet_pdf
+    from ribwright.services.project import find_project, open_project
+
+    with open_project(find_project(project)) as opened:
+        made = make_sheet(
+            opened, actor=who, request_id=request, about=about, kind=kind, place=place, paper=paper
+        )
+        if pdf:
+            Path(pdf).write_bytes(sheet_pdf(opened, made.ref))
+    if layout:
+        Path(layout).write_text(json.dumps(made.layout), encoding="utf-8")
+    bars = [{"name": name, "nominal_mm": nominal} for name, nominal in made.bars]
+    said = f"{made.ref}: {made.title}. Measure and type: " + ", ".join(
+        f"{b['name']} ({b['nominal_mm']:g} mm)" for b in bars
+    )
+    emit({"ref": made.ref, "title": made.title, "bars": bars}, as_json=as_json, text=said)
+
+
+@group.command("measure")
+@click.argument("sheet_ref")
+@click.argument("photos", nargs=-1, required=True)
+@click.option("--bar", "bars", multiple=True, metavar="NAME=MM", help="A bar as measured; once for each.")
+@click.option(
+    "--set",
+    "values",
+    multiple=True,
+    metavar="NAME=VALUE",
+    help="Another typed value, such as edge_height_above_card_mm=0.5.",
+)
+@click.option("--stage", default="", help="Stage of the operation.")
+@click.option(
+    "--enter", "enter_it", is_flag=True, help="Keep photo, reading, finding and overlay in the record."
+)
+@project_option
+@acting
+@as_json_option
+def measure(
+    sheet_ref: str,
+    photos: tuple[str, ...],
+    bars: tuple[str, ...],
+    values: tuple[str, ...],
+    stage: str,
+    enter_it: bool,
+    project: str | None,
+    who: Any,
+    request: str,
+    as_json: bool,
+) -> None:
+    """Measure one or two PHOTOS taken on the gauge sheet SHEET_REF of the project."""
+    from ribwright.services.gauge import sheet_of, typed_for
+    from ribwright.services.gauge_measure import enter_measured, measure_on_sheet
+    from ribwright.services.project import find_project, open_project
+
+    with open_project(find_project(project)) as opened:
+        made = sheet_of(opened, sheet_ref)
+        typed = {**typed_for(opened, made), **dict(_pair(one) for one in values)}
+        typed["bars_measured"] = [{"name": name, "measured_mm": value} for name, value in map(_pair, bars)]
+        sent = [(Path(one).name, _content(one)) for one in photos[:2]]
+        if enter_it:
+            got, _ = enter_measured(
+                opened, actor=who, request_id=request, sheet=made, stage=stage, photos=sent, typed=typed
+            )
+        else:
+            got = measure_on_sheet(opened, made, [content for _, content in sent], typed=typed)
+    emit(
+        {**got.answer, "next": got.next},
+        as_json=as_json,
+        text=f"{got.answer.get('finding') or got.answer['status']}: {got.next}",
+    )
+
+
+def _pair(text: str) -> tuple[str, Any]:
+    from ribwright.errors import FormatError
+
+    name, equals, value = text.partition("=")
+    if not equals:
+        raise FormatError(text, found=text, allowed="NAME=VALUE")
+    try:
+        return name, float(value)
+    except ValueError:
+        return name, {"true": True, "false": False}.get(value, value)
+
+
+def _content(path: str) -> bytes:
+    from ribwright.errors import MissingError
+
+    try:
+        return Path(path).read_bytes()
+    except OSError as error:
+        raise MissingError("PHOTO", found=f"{path}: {error.strerror}", allowed="a photo") from None
+
+
 @group.command("folder")
 @click.argument("folder")
 @click.option(
@@ -83,7 +208,7 @@ def folder(
     folder: str, kind: str, layout: str | None, typed: str | None, workers: int | None, as_json: bool
 ) -> None:
     """Measure all photos of FOLDER, on all cores."""
-    from ribwright.services.photo_measure import measure_folder
+    from ribwright.services.photo_folder import measure_folder
 
     def show(done: int, total: int, name: str) -> None:
         print(f"{done} of {total}: {name}", file=sys.stderr)

@@ -35,3 +35,21 @@ def profile_overlay(
         raise UnreadablePhotoError("photo", because="the flat picture can't be written")
     href = "data:image/jpeg;base64," + base64.b64encode(code.tobytes()).decode("ascii")
     return overlay_svg(reading, flat, image_href=href, tolerance_mm=given.tolerance_mm)
+
+
+def overlay_jpeg(reading: ProfileReading, taken: Photo, *, tolerance_mm: float) -> bytes:
+    """The same overlay as a JPEG, to be kept with the reading.
+
+    Raises:
+        UnreadablePhotoError: the picture can't be written.
+    """
+    import cv2
+
+    from ribwright.core.metrology.overlay import laid_flat, overlay_picture
+
+    flat = laid_flat(taken.picture, reading, px_per_mm=8.0)
+    made = overlay_picture(reading, flat, tolerance_mm=tolerance_mm)
+    written, code = cv2.imencode(".jpg", made, [cv2.IMWRITE_JPEG_QUALITY, 88])
+    if not written:
+        raise UnreadablePhotoError("photo", because="the overlay can't be written")
+    return bytes(code.tobytes())

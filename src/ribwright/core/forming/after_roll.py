@@ -54,3 +54,47 @@ def planned_diameter_in(spec: NoseRoll, outcome: Outcome) -> float:
     name, wound = str(outcome.results[last].value), float(outcome.results[turns].value)  # type: ignore[arg-type]
     bare = next(float(tool.outside.value) for tool in spec.tools if tool.name == name)
     return bare + 2.0 * wound * (float(spec.wrap.value) if spec.wrap is not None else 0.0)
+
+
+def outer_outline_mm(spec: NoseRoll, *, place_in: float) -> np.ndarray:
+    """The outer skin of the closed nose at a place: upper aft end, round the nose, lower aft end.
+
+    Args:
+        place_in: along the edge; the template nearest to it is taken.
+
+    Returns:
+        Shape (n, 2) in mm, x aft, y down, the nose at the left: what a gauge sheet is made round.
+    """
+    targets = targets_of(spec, Worksheet())
+    target = min(targets, key=lambda one: abs(one.station_in - place_in))
+    outer = target.points_in + 0.5 * float(spec.thickness.value) * target.normals
+    # the template starts at the joint, which lies at the nose: its first direction is up the nose
+    upper = np.column_stack([outer[:, 1], -outer[:, 0]])
+    lower = upper * np.array([1.0, -1.0])
+    return np.asarray(25.4 * np.vstack([upper[::-1], lower[1:]]))
+
+
+def template_points_in(
+    outline_in: np.ndarray, *, upper: bool, offset_in: float = 0.0, count: int = 25
+) -> np.ndarray:
+    """Half of a whole profile as the points of a template: from the nose, the inside of the skin.
+
+    Args:
+        outline_in: shape (n, 2), x aft, y down, from the upper aft end round the nose to the lower aft end.
+        upper: the half above the nose, else the one below.
+        offset_in: inwards, when the outline is the outside of the skin: its thickness.
+        count: points given back, evenly spread.
+
+    Returns:
+        Shape (count, 2): along the first direction at the nose, and aft.
+    """
+    run = np.gradient(outline_in, axis=0)
+    normal = np.column_stack([-run[:, 1], run[:, 0]]) / np.maximum(np.hypot(*run.T), 1e-12)[:, None]
+    nose = int(np.argmin(outline_in[:, 0]))
+    inwards = normal if normal[nose, 0] > 0 else -normal
+    inner = outline_in + offset_in * inwards
+    half = inner[nose::-1] if upper else inner[nose:]
+    half = np.abs(half - half[0])
+    along = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(half, axis=0).T))])
+    places = np.linspace(0.0, along[-1], count)
+    return np.column_stack([np.interp(places, along, half[:, k]) for k in (1, 0)])

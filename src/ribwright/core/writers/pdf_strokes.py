@@ -97,8 +97,8 @@ def paint(canvas: Any, items: Iterable[Primitive], *, scale: float = 1.0, origin
                     canvas.setFillGray(0.9 if item.fill == "tint" else 1.0)
                 elif item.fill.startswith("grade-"):
                     canvas.setFillColor(GRADES[int(item.fill[-1])])
-                canvas.drawPath(path, fill=int(item.fill != "none"))
-                if item.fill not in ("none", "solid"):
+                canvas.drawPath(path, stroke=int(item.fill != "ink"), fill=int(item.fill != "none"))
+                if item.fill not in ("none", "solid", "ink"):
                     canvas.setFillGray(0)
 
 

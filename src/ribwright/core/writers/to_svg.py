@@ -24,6 +24,7 @@ def _css() -> str:
         "sans-serif);font-variant-numeric:tabular-nums}",
         ".rw-drawing .rw-bold{font-weight:700}",
         f".rw-drawing .rw-solid{{fill:{ink}}}",
+        f".rw-drawing .rw-ink{{fill:{ink};stroke:none}}",
         ".rw-drawing .rw-tint{fill:var(--drawing-tint,rgba(128,128,128,.15))}",
         ".rw-drawing .rw-paper{fill:var(--drawing-paper,#fff)}",
     ]

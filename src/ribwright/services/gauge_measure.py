@@ -1,0 +1,303 @@
+"""Photos on a gauge sheet: measured, compared, kept with reading, finding and overlay."""
+
+from __future__ import annotations
+
+import json
+import tempfile
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from ribwright.core.record.entry import Entry
+from ribwright.errors import ConflictError, MissingError
+from ribwright.services.entering import NewEntry, add_entries
+from ribwright.services.gauge import Sheet
+from ribwright.services.photos import add_photo
+from ribwright.services.project import Actor, Project
+
+PROFILE, ROW = "profile, by photo", "formed head, by photo"
+_MM = 25.4
+
+
+@dataclass(frozen=True, slots=True)
+class Measured:
+    """What photos on a sheet said; ``answer`` is the same mapping as the command line's."""
+
+    answer: Mapping[str, Any]
+    next: str
+    pictures: tuple[bytes, ...] = ()
+
+
+def measure_on_sheet(
+    project: Project, sheet: Sheet, contents: Sequence[bytes], *, typed: Mapping[str, Any]
+) -> Measured:
+    """Measure one or two photos on a sheet; nothing is entered.
+
+    Raises:
+        MissingError: no photo.
+        InputError: typed values that can't be used, a file that is no photo.
+    """
+    if not contents:
+        raise MissingError("photo", mend="Take one of the whole sheet, better two.")
+    with tempfile.TemporaryDirectory() as folder:
+        paths = []
+        for number, content in enumerate(contents[:2]):
+            path = Path(folder) / f"{number}"
+            path.write_bytes(content)
+            paths.append(path)
+        return _profile(sheet, paths, typed) if sheet.kind == "profile" else _row(sheet, paths, typed)
+
+
+def _profile(sheet: Sheet, paths: list[Path], typed: Mapping[str, Any]) -> Measured:
+    import numpy as np
+
+    from ribwright.core.metrology.two_photos import together
+    from ribwright.services.photo_measure import profile_reading
+    from ribwright.services.photo_overlay import overlay_jpeg
+
+    made, pictures = [], []
+    for path in paths:
+        answer, reading, taken = profile_reading(path, layout=sheet.layout, typed=typed)
+        made.append(answer)
+        if reading is not None:
+            pictures.append(overlay_jpeg(reading, taken, tolerance_mm=float(typed["tolerance_mm"])))
+    first = dict(made[0])
+    refused = next((one for one in made if one["status"] != "measured"), None)
+    if refused is not None:
+        return Measured(dict(refused), f"Take it again: {refused['reason']}", tuple(pictures))
+    if len(made) == 2:
+        pairs = [
+            (np.array(one["deviation_bestfit_mm"], dtype=float), np.array(one["u95_mm"], dtype=float))
+            for one in made
+        ]
+        both = together(pairs[0], pairs[1])
+        if not both.agree:
+            return Measured(
+                {**first, "status": "retake", "reason": both.reason, "finding": "undecided"},
+                f"Take both again: {both.reason}",
+                tuple(pictures),
+            )
+        first |= _judged(both.deviation_mm, both.u95_mm, float(typed["tolerance_mm"]))
+        first["notes"] = [*first["notes"], f"Two photos agree to {both.largest_difference_mm:.2f} mm."]
+    else:
+        first["notes"] = [
+            *first["notes"],
+            "One photo only: a second one from further away shows whether the end lay flush.",
+        ]
+    return Measured(first, _profile_next(first, float(typed["tolerance_mm"])), tuple(pictures))
+
+
+def _judged(deviation: Any, u95: Any, tolerance: float) -> dict[str, Any]:
+    import numpy as np
+
+    seen = np.isfinite(deviation)
+    size, doubt = np.abs(deviation[seen]), u95[seen]
+    finding = (
+        "within limits"
+        if (size + doubt <= tolerance).all()
+        else "rework"
+        if (size - doubt > tolerance).any()
+        else "undecided"
+    )
+    rows = [None if not ok else round(float(v), 4) for v, ok in zip(deviation, seen, strict=True)]
+    limits = [None if not ok else round(float(v), 4) for v, ok in zip(u95, seen, strict=True)]
+    return {
+        "deviation_bestfit_mm": rows,
+        "u95_mm": limits,
+        "max_abs_bestfit_mm": round(float(size.max()), 4),
+        "finding": finding,
+    }
+
+
+def _profile_next(answer: Mapping[str, Any], tolerance: float) -> str:
+    """Where it is off and which way, in words that lead to the next roll."""
+    zones: list[str] = []
+    run: list[int] = []
+    deviation = [0.0 if v is None else v for v in answer["deviation_bestfit_mm"]]
+    arc = answer["arc_positions_mm"]
+    for k, value in enumerate([*deviation, 0.0]):
+        if abs(value) > tolerance and k < len(deviation) and (not run or value * deviation[run[0]] > 0):
+            run.append(k)
+            continue
+        if run:
+            worst = max((deviation[i] for i in run), key=abs)
+            way = "stands out" if worst > 0 else "lies in"
+            zones.append(
+                f"from {arc[run[0]] / _MM:+.2f} to {arc[run[-1]] / _MM:+.2f} in along the arc from the nose it {way} by up to {abs(worst):.1f} mm ({abs(worst) / _MM:.3f} in)"
+            )
+        run = [k] if k < len(deviation) and abs(value) > tolerance else []
+    if answer["finding"] == "within limits":
+        return "It fits: stop."
+    if not zones:
+        return "Too close to the limit to tell: take two better photos, or lay the template on."
+    return "; ".join(zones) + ". Read the opening at the holes and ask “after the roll” what to do."
+
+
+def _row(sheet: Sheet, paths: list[Path], typed: Mapping[str, Any]) -> Measured:
+    from ribwright.services.photo_measure import measure_row_photo
+
+    if sheet.kind == "straightness":
+        return _straightness(sheet, paths[0], typed)
+    answer = measure_row_photo(paths[0], layout=sheet.layout, typed=typed)
+    if answer["status"] != "measured":
+        return Measured(answer, f"Take it again: {answer['reason']}")
+    bad = [str(n) for n, head in enumerate(answer["heads"], 1) if head["finding"] == "reject"]
+    if not bad:
+        return Measured(
+            answer, "Nothing wrong seen from above. Put the gauge on a sample: height and gap can't be seen."
+        )
+    return Measured(
+        answer,
+        f"Heads {', '.join(bad)} of the photo: put the gauge on them; drill out and replace what fails.",
+    )
+
+
+def _straightness(sheet: Sheet, path: Path, typed: Mapping[str, Any]) -> Measured:
+    from ribwright.core.metrology.layout import layout_from
+    from ribwright.core.metrology.straightness import measure_straightness
+    from ribwright.core.metrology.typed import print_scale
+    from ribwright.errors import UnreadablePhotoError
+    from ribwright.services.photo_measure import read_photo
+
+    layout = layout_from(sheet.layout)
+    scale = print_scale(layout, typed.get("bars_measured"))
+    taken = read_photo(path)
+    try:
+        found = measure_straightness(
+            taken.picture, layout=layout, scale=scale, strip_mm=float(typed.get("strip_thickness_mm", 0.13)),
+            reach_mm=float(typed.get("reach_mm", 25.0)), above=typed.get("row") == "above the strip", prior=taken.prior,
+        )  # fmt: skip
+    except UnreadablePhotoError as refused:
+        return Measured(
+            {"status": "retake", "reason": refused.sentence(), "finding": "undecided", "notes": []},
+            f"Take it again: {refused.sentence()}",
+        )
+    said = f"bow {found.bow_mm:+.2f} mm, waviness {found.waviness_mm:.2f} mm, each ± {found.u95_mm:.2f} mm over {found.along_mm[-1] - found.along_mm[0]:.0f} mm"
+    answer = {
+        "status": "measured", "reason": "", "bow_mm": round(found.bow_mm, 3), "waviness_mm": round(found.waviness_mm, 3),
+        "u95_mm": round(found.u95_mm, 3), "seen_share": round(found.seen, 3), "finding": "undecided", "notes": list(taken.notes),
+    }  # fmt: skip
+    return Measured(answer, f"{said}. The drawing's tolerance decides; where it has none, ask the designer.")
+
+
+def enter_measured(
+    project: Project,
+    *,
+    actor: Actor,
+    request_id: str,
+    sheet: Sheet,
+    stage: str = "",
+    photos: Sequence[tuple[str, bytes]],
+    typed: Mapping[str, Any],
+) -> tuple[Measured, tuple[Entry, ...]]:
+    """Keep the photos, measure them, and enter reading, finding and overlay; a photo that can't be measured is
+    kept with its refusal.
+
+    Args:
+        photos: name and content of one or two.
+
+    Raises:
+        As ``measure_on_sheet`` and ``photos.add_photo``: then the photo was no photo, and nothing is kept.
+    """
+    got = measure_on_sheet(project, sheet, [content for _, content in photos], typed=typed)
+    made: list[Entry] = []
+    measured = got.answer["status"] == "measured"
+    caption = f"on {sheet.ref}" + ("" if measured else f", not measured: {got.answer['reason']}")
+    for number, (name, content) in enumerate(photos[:2]):
+        made.append(
+            add_photo(
+                project,
+                actor=actor,
+                request_id=f"{request_id}-p{number}",
+                content=content,
+                about=sheet.about,
+                name=name,
+                caption=caption[:200],
+                stage=stage,
+            )
+        )
+    for number, picture in enumerate(got.pictures if measured else ()):
+        made.append(
+            add_photo(
+                project,
+                actor=actor,
+                request_id=f"{request_id}-o{number}",
+                content=picture,
+                about=sheet.about,
+                name="overlay.jpg",
+                caption=f"{sheet.ref}: target, traced edge, deviation enlarged",
+                stage=stage,
+            )
+        )
+    if measured:
+        made += add_entries(
+            project, actor=actor, request_id=f"{request_id}-r", items=_entries(sheet, got, stage, typed, made)
+        )
+    return got, tuple(made)
+
+
+def _entries(
+    sheet: Sheet, got: Measured, stage: str, typed: Mapping[str, Any], kept: Sequence[Entry]
+) -> list[NewEntry]:
+    answer = got.answer
+    marks = [str(entry.body["digest"])[:12] for entry in kept]
+    common = {
+        "stage": stage,
+        "instrument": f"photo on {sheet.ref}",
+        "photos": marks,
+        "typed": json.dumps(typed),
+    }
+    if sheet.kind == "row":
+        return _head_entries(sheet, answer, common)
+    if sheet.kind == "profile":
+        seen = [v for v in answer["u95_mm"] if v is not None]
+        reading = {
+            "requirement": PROFILE, "value": f"{answer['max_abs_bestfit_mm']:.2f}", "unit": "mm", "u": f"{max(seen):.2f}",
+            "deviation": json.dumps(answer["deviation_bestfit_mm"]), "limits": json.dumps(answer["u95_mm"]),
+        }  # fmt: skip
+        verdict, reason = (
+            str(answer["finding"]),
+            f"largest deviation {answer['max_abs_bestfit_mm']:.2f} mm against ± {typed['tolerance_mm']} mm",
+        )
+    else:
+        reading = {
+            "requirement": "straightness, by photo",
+            "value": f"{answer['bow_mm']:.2f}",
+            "unit": "mm",
+            "u": f"{answer['u95_mm']:.2f}",
+        }
+        verdict, reason = "undecided", got.next
+    finding = {
+        "requirement": reading["requirement"],
+        "verdict": verdict,
+        "reason": reason,
+        "next": got.next,
+        "stage": stage,
+    }
+    return [
+        NewEntry("reading", {k: v for k, v in {**common, **reading}.items() if v}, sheet.about),
+        NewEntry("finding", {k: v for k, v in finding.items() if v}, sheet.about),
+    ]
+
+
+def _head_entries(sheet: Sheet, answer: Mapping[str, Any], common: Mapping[str, Any]) -> list[NewEntry]:
+    verdicts = {"reject": "rework", "undecided": "undecided", "nothing wrong seen": "within limits"}
+    items = []
+    for number, head in enumerate(answer["heads"], start=1):
+        where = f"head {number} of the photo"
+        reading = {
+            **common, "requirement": ROW, "value": f"{head['d_max']:.2f}", "unit": "mm", "u": f"{head['u95_mm']:.2f}", "where": where,
+            "smallest": f"{head['d_min']:.2f}",
+        }  # fmt: skip
+        finding = {
+            "requirement": ROW, "verdict": verdicts[head["finding"]], "where": where, "stage": common["stage"],
+            "reason": "; ".join(head["reasons"]) or "nothing wrong seen from above", "next": "put the gauge on it" if head["finding"] == "undecided" else "",
+        }  # fmt: skip
+        items += [
+            NewEntry("reading", {k: v for k, v in reading.items() if v}, sheet.about),
+            NewEntry("finding", {k: v for k, v in finding.items() if v}, sheet.about),
+        ]
+    if not items:
+        raise ConflictError("photo", because="no head was found on it", mend="Take it again.")
+    return items

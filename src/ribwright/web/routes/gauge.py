@@ -1,0 +1,174 @@
+"""Gauge sheets: made for an operation, printed, and what a photo on one says."""
+
+from __future__ import annotations
+
+import math
+from typing import Any
+
+from starlette.concurrency import run_in_threadpool
+from starlette.datastructures import FormData, UploadFile
+from starlette.requests import Request
+from starlette.responses import Response
+from starlette.routing import Route
+
+from ribwright.core.units import parse
+from ribwright.errors import InputError, MissingError, RibwrightError
+from ribwright.services.gauge import (
+    KINDS,
+    make_sheet,
+    sheet_of,
+    sheet_pdf,
+    sheets_for,
+    take_template,
+    typed_for,
+)
+from ribwright.services.gauge_measure import enter_measured
+from ribwright.services.record import get_object
+from ribwright.web.forms import new_request_id
+from ribwright.web.pages import actor_of, page, project_of
+from ribwright.web.posting import posting, see_other
+from ribwright.web.security import LARGEST_UPLOAD
+
+NAMES = {
+    "edge_height_above_card_mm": (
+        "How far the end stands proud of the card",
+        "mm; 0 when it is flush, minus when it lies below",
+    ),
+    "sheet_thickness_mm": ("Sheet thickness", "mm, measured"),
+    "tolerance_mm": ("Tolerance", "mm, from the drawing"),
+    "rivet_D_mm": ("Rivet diameter", "mm, of the shank"),
+    "expected_count": ("Heads in the picture", "beside the strip, all of them"),
+    "pitch_nominal_mm": ("Pitch", "mm, as drawn"),
+    "strip_thickness_mm": ("Thickness of the strip", "mm, of the paper"),
+    "nominal_head_height_mm": ("Head height aimed at", "mm"),
+    "reach_mm": ("Edge looked for within", "mm of the strip"),
+}
+CHOICES = {
+    "edge_treatment": ("End of the sheet", ("white", "black", "bare", "green")),
+    "mount": ("How it is held", ("held", "laid")),
+    "row": ("Where the row lies", ("below the strip", "above the strip")),
+}
+
+
+def sheets(request: Request, form: dict[str, str]) -> Response:
+    """Gauge sheets of an operation, and the form for a new one."""
+    project, ref = project_of(request), request.path_params["ref"]
+    error: RibwrightError | None = None
+    if request.method == "POST":
+        try:
+            made = make_sheet(
+                project, actor=actor_of(request), request_id=form.get("request", ""), about=ref, kind=form.get("kind", ""),
+                place=form.get("place", ""), paper=form.get("paper", "letter"),
+            )  # fmt: skip
+            return see_other(request.url_for("gauge", ref=made.ref).path)
+        except InputError as refused:
+            error = refused
+    one = get_object(project, ref)
+    context = {
+        "title": "Gauge sheets for photos", "one": one, "sheets": sheets_for(project, ref), "request_id": new_request_id(),
+        "kinds": KINDS, "form": form, "mistake": error.sentence() if error else "", "rolls": one.data.get("calculation") == "nose-roll",
+    }  # fmt: skip
+    return page(request, "gauges.html", context, status=422 if error else 200)
+
+
+async def gauge(request: Request) -> Response:
+    """One sheet: print it, send photos of it, read what they say."""
+    if request.method != "POST":
+        return await run_in_threadpool(_page, request, {}, None, None)
+    async with request.form(max_files=2, max_fields=40, max_part_size=LARGEST_UPLOAD) as form:
+        sent = [
+            ((one.filename or "").replace("\\", "/"), await one.read())
+            for one in (form.get("photo"), form.get("photo2"))
+            if isinstance(one, UploadFile) and one.size
+        ]
+        typed = {key: value for key, value in form.items() if isinstance(value, str)}
+    return await run_in_threadpool(_measure, request, typed, sent)
+
+
+def _measure(request: Request, form: dict[str, str], sent: list[tuple[str, bytes]]) -> Response:
+    project = project_of(request)
+    sheet = sheet_of(project, request.path_params["ref"])
+    try:
+        if not sent:
+            raise MissingError("photo", mend="Take one of the whole sheet, better two.")
+        typed = _typed(form, typed_for(project, sheet), sheet.bars)
+        if form.get("line_width_mm", "").strip():
+            take_template(
+                project, actor=actor_of(request), request_id=form.get("request", "") or new_request_id(), sheet=sheet,
+                content=sent[0][1], typed=typed, line_width_mm=_mm(form["line_width_mm"], "Width of the line"),
+                given=form.get("given", "inside"), half=form.get("half", "upper"),
+            )  # fmt: skip
+            return see_other(request.url_for("operation", ref=sheet.about).path)
+        got, entries = enter_measured(
+            project, actor=actor_of(request), request_id=form.get("request", "") or new_request_id(), sheet=sheet,
+            stage=form.get("stage", "")[:80], photos=sent, typed=typed,
+        )  # fmt: skip
+    except InputError as refused:
+        return _page(request, form, refused, None)
+    overlays = [
+        entry.body["report"]
+        for entry in entries
+        if entry.kind == "photo" and entry.body.get("name") == "overlay.jpg"
+    ]
+    return _page(request, form, None, (got, overlays))
+
+
+def _typed(
+    form: dict[str, str], known: dict[str, Any], bars: tuple[tuple[str, float], ...]
+) -> dict[str, Any]:
+    typed: dict[str, Any] = dict(known)
+    for name in NAMES:
+        said = form.get(name, "").strip()
+        if said:
+            typed[name] = _mm(said, NAMES[name][0]) if name.endswith("_mm") else _number(said, NAMES[name][0])
+    typed |= {name: form[name] for name in CHOICES if form.get(name)}
+    typed["bars_measured"] = [
+        {"name": name, "measured_mm": _mm(said, f"bar {name}")}
+        for name, _ in bars
+        if (said := form.get(f"bar.{name}", "").strip())
+    ]
+    return typed
+
+
+def _mm(said: str, field: str) -> float:
+    return parse(said, "mm", field=field).to("mm")
+
+
+def _number(said: str, field: str) -> float:
+    value = float(parse(said, "", field=field).number)
+    return value if math.isfinite(value) else 0.0
+
+
+def _page(
+    request: Request, form: FormData | dict[str, str], error: RibwrightError | None, got: Any
+) -> Response:
+    project = project_of(request)
+    sheet = sheet_of(project, request.path_params["ref"])
+    known = typed_for(project, sheet)
+    if sheet.kind == "straightness":
+        known = {"strip_thickness_mm": 0.13, "reach_mm": 25.0, "row": "below the strip"}
+    context = {
+        "title": f"{sheet.ref}: {sheet.title}", "sheet": sheet, "form": form, "known": known, "names": NAMES, "choices": CHOICES,
+        "one": get_object(project, sheet.about), "request_id": new_request_id(), "mistake": error.sentence() if error else "",
+        "got": got[0] if got else None, "overlays": got[1] if got else [],
+        "stages": [str(stage.get("name", "")) for stage in get_object(project, sheet.about).data.get("stages", [])],
+    }  # fmt: skip
+    return page(request, "gauge.html", context, status=422 if error else 200)
+
+
+def gauge_pdf(request: Request) -> Response:
+    """The sheet at its true size, and how to use it."""
+    ref = request.path_params["ref"]
+    content = sheet_pdf(project_of(request), ref)
+    return Response(
+        content,
+        media_type="application/pdf",
+        headers={"content-disposition": 'inline; filename="gauge-sheet.pdf"'},
+    )
+
+
+ROUTES = [
+    Route("/operation/{ref}/gauges", posting(sheets), methods=["GET", "POST"], name="gauges"),
+    Route("/photo/gauge/{ref}", gauge, methods=["GET", "POST"], name="gauge"),
+    Route("/photo/gauge/{ref}/print.pdf", gauge_pdf, name="gauge_pdf"),
+]
