@@ -8,8 +8,8 @@ import numpy as np
 import pytest
 
 from photo.render_camera import save_jpeg
+from ribwright.services.photo_folder import measure_folder
 from ribwright.services.photo_measure import (
-    measure_folder,
     measure_profile_photo,
     measure_row_photo,
     profile_reading,

@@ -7,20 +7,24 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from ribwright.core.metrology.arcs import arc_length_mm, unit_normals
 from ribwright.core.metrology.camera import PRIOR_BOW_MM, FocalPrior, View
 from ribwright.core.metrology.layout import GaugeLayout, Target
+from ribwright.core.metrology.profile_rows import (
+    SEARCH_MM,
+    Rows,
+    placed_target,
+    room_outside,
+    rows_along,
+    sample_strip,
+)
+from ribwright.core.metrology.profile_rows import linear_light as linear_light
 from ribwright.core.metrology.sighting import Sighting, sight
-from ribwright.core.metrology.trace import SIDE_MM, STEP_MM, Path, Strip, follow
-from ribwright.core.metrology.typed import PrintScale, ProfileInput
-from ribwright.errors import UnreadablePhotoError
+from ribwright.core.metrology.trace import Path, Strip, follow
+from ribwright.core.metrology.typed import ProfileInput
 
 Floats = NDArray[np.float64]
 Mask = NDArray[np.bool_]
 
-ROW_MM = 0.4  # between rows along the arc
-SEARCH_MM = 5.0  # how far from the target the skin is looked for
-NOTCH_ROOM_MM = 1.5  # kept from the window's rim: the cut is rough
 SMOOTH_MM = 1.6  # half width of the local fit along the arc
 HEIGHT_U95_MM = 0.3  # typed height of the sheet's end over the card
 WEAK_CONTRAST = 0.12  # below this the end is not told from what lies beside it
@@ -33,7 +37,6 @@ TILT_MAX_DEG, PX_PER_MM_MIN, BOW_MAX_MM, RESIDUAL_MAX_PX, SEEN_MIN, CLIPPED_MAX 
     0.35,
 )
 NEWS_ROWS = 6.0  # neighbouring rows share pixels and grain: about every sixth is news
-SKIN_SEEN_MM = 12.0  # depth of skin that counts when it is seen beside the sheet's end
 BASE_SIGMA_MM = 0.018  # bevel, burr, thickness: what no scatter shows
 
 
@@ -81,15 +84,6 @@ class ProfileReading:
     notes: tuple[str, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class Rows:
-    """The target, finely: places, normals and arc length of each row, in the physical frame."""
-
-    xy_mm: Floats
-    normal: Floats
-    arc_mm: Floats
-
-
 def measure_profile(
     picture: NDArray[np.uint8], *, layout: GaugeLayout, typed: ProfileInput, prior: FocalPrior
 ) -> ProfileReading:
@@ -114,7 +108,7 @@ def measure_profile(
     z_mm = float(sighting.view.surface_mm(placed.arc_xy_mm).mean()) - typed.edge_height_mm
     rows = rows_along(placed)
     strip = sample_strip(picture, sighting.view, rows, z_mm, typed)
-    room = _room_outside(layout, target, typed)
+    room = room_outside(layout, target, typed)
     path = follow(strip, low_mm=-SEARCH_MM, high_mm=room)
     return judge(sighting, placed, rows, path, z_mm, typed, _clipped(strip, path))
 
@@ -126,124 +120,6 @@ def _clipped(strip: Strip, path: Path) -> float:
     end = (x < -0.1 * strip.sheet_mm) & (x > -0.9 * strip.sheet_mm)
     full = strip.luminance > 0.97
     return max(float(full[beside].mean()), 0.5 * float(full[end].mean()))
-
-
-def placed_target(target: Target, scale: PrintScale, view: View) -> Target:
-    """The target in the physical frame: it keeps its size whatever the print's scale, about its middle."""
-    middle = target.outline_mm.mean(axis=0)
-    printed = middle * np.array([scale.x, scale.y])
-    move = view.stretched_mm(printed[None])[0] - middle
-    return Target(
-        target.name, target.outline_mm + move, target.arc_mm, target.arc_xy_mm + move, target.normal_out
-    )
-
-
-def rows_along(target: Target) -> Rows:
-    """Rows every ``ROW_MM`` along the judged arc and a little beyond, with smooth normals."""
-    along = arc_length_mm(target.outline_mm)
-    a, d = target.outline_mm[:-1], np.diff(target.outline_mm, axis=0)
-    rel = target.arc_xy_mm[:, None, :] - a
-    length2 = np.maximum((d**2).sum(axis=1), 1e-12)
-    u = np.clip((rel * d).sum(axis=2) / length2, 0, 1)
-    miss = np.hypot(*np.moveaxis(rel - u[..., None] * d, 2, 0))
-    k = miss.argmin(axis=1)
-    places = along[k] + u[np.arange(len(k)), k] * np.sqrt(length2[k])
-    on_line = bool((np.diff(places) > 0).all() and miss.min(axis=1).max() < 0.1)
-    if not on_line:  # an outline that does not carry its places: use the places alone
-        outline, along, places = (
-            target.arc_xy_mm,
-            target.arc_mm - target.arc_mm[0],
-            target.arc_mm - target.arc_mm[0],
-        )
-    else:
-        outline = target.outline_mm
-    first, last = max(places[0] - 1.6, along[0]), min(places[-1] + 1.6, along[-1])
-    at = np.linspace(first, last, int((last - first) / ROW_MM) + 2)
-    xy = np.column_stack([np.interp(at, along, outline[:, i]) for i in (0, 1)])
-    normal = unit_normals(xy)
-    near = np.abs(at[:, None] - places[None, :]).argmin(axis=1)
-    if float((normal * target.normal_out[near]).sum(axis=1).mean()) < 0:
-        normal = -normal
-    return Rows(xy, normal, np.interp(at, places, target.arc_mm) + _beyond(at, places))
-
-
-def _beyond(at: Floats, places: Floats) -> Floats:
-    """What lies before the first and after the last place, which interpolation would cut off."""
-    return np.minimum(at - places[0], 0) + np.maximum(at - places[-1], 0)
-
-
-def _room_outside(layout: GaugeLayout, target: Target, typed: ProfileInput) -> float:
-    """How far outside the target the skin may be looked for before the window's rim comes."""
-    if not len(layout.blank_mm):
-        return SEARCH_MM
-    nearest = np.hypot(*np.moveaxis(target.arc_xy_mm[:, None, :] - layout.blank_mm[None, :, :], 2, 0)).min()
-    return float(np.clip(nearest - (NOTCH_ROOM_MM if not typed.laid else 0.8), 1.5, SEARCH_MM))
-
-
-def sample_strip(
-    picture: NDArray[np.uint8], view: View, rows: Rows, z_mm: float, typed: ProfileInput
-) -> Strip:
-    """The picture across the target, in linear light, on the plane of the sheet's end."""
-    import cv2
-
-    margin = typed.sheet_mm + SIDE_MM + 0.4
-    low, high = -SEARCH_MM - margin, SEARCH_MM + SIDE_MM + 0.4
-    offset: Floats = np.asarray(
-        np.arange(round(low / STEP_MM), round(high / STEP_MM) + 1) * STEP_MM, dtype=np.float64
-    )
-    # the projection is smooth: every eighth sample exactly, the rest between
-    coarse = np.linspace(offset[0], offset[-1], 33)
-    xy = rows.xy_mm[:, None, :] + coarse[None, :, None] * rows.normal[:, None, :]
-    world = np.concatenate([xy, np.full((*xy.shape[:2], 1), z_mm)], axis=2)
-    px = view.pixels(world.reshape(-1, 3)).reshape(len(rows.xy_mm), len(coarse), 2)
-    u = _between(coarse, px[..., 0], offset)
-    v = _between(coarse, px[..., 1], offset)
-    height, width = picture.shape[:2]
-    inside = (u >= 1) & (v >= 1) & (u <= width - 2) & (v <= height - 2)
-    x0, x1 = int(np.clip(u.min() - 2, 0, width - 1)), int(np.clip(u.max() + 3, 1, width))
-    y0, y1 = int(np.clip(v.min() - 2, 0, height - 1)), int(np.clip(v.max() + 3, 1, height))
-    if x1 - x0 < 8 or y1 - y0 < 8:
-        raise UnreadablePhotoError(
-            "photo", because="the part is outside this photo", mend="Show card and part"
-        )
-    crop = cv2.LUT(np.ascontiguousarray(picture[y0:y1, x0:x1]), linear_light())
-    seen = cv2.remap(
-        crop,
-        (u - x0).astype(np.float32),
-        (v - y0).astype(np.float32),
-        cv2.INTER_LINEAR,
-        borderMode=cv2.BORDER_REPLICATE,
-    )
-    seen = np.asarray(seen, dtype=np.float64)
-    if seen.ndim == 2:
-        luminance = seen
-    else:
-        luminance = seen @ np.array([0.0722, 0.7152, 0.2126])
-    if typed.treatment == "black":
-        signal = -luminance
-    elif typed.treatment == "green" and seen.ndim == 3:
-        signal = 1.6 * (seen[..., 1] - 0.5 * (seen[..., 0] + seen[..., 2]))
-    else:
-        signal = luminance
-    sight_line = rows.xy_mm - view.station_mm()[:2]
-    slope = (sight_line * rows.normal).sum(axis=1) / (z_mm - view.station_mm()[2])
-    return Strip(signal, luminance, offset, typed.sheet_mm, inside, np.tanh(slope * SKIN_SEEN_MM / 0.25))
-
-
-def linear_light() -> NDArray[np.float32]:
-    """Linear light of each 8-bit level (sRGB's curve, IEC 61966-2-1)."""
-    level = np.arange(256) / 255.0
-    return np.asarray(
-        np.where(level <= 0.04045, level / 12.92, ((level + 0.055) / 1.055) ** 2.4), dtype=np.float32
-    )
-
-
-def _between(known: Floats, values: Floats, wanted: Floats) -> Floats:
-    """Linear interpolation along axis 1 with even spacing."""
-    at = (wanted - known[0]) / (known[1] - known[0])
-    k = np.clip(at.astype(np.int64), 0, len(known) - 2)
-    w = at - k
-    return np.asarray(values[:, k] * (1 - w) + values[:, k + 1] * w)
 
 
 def smooth_along(arc_mm: Floats, offset_mm: Floats, weight: Floats, at_mm: Floats) -> tuple[Floats, Floats]:
