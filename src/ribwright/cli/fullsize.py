@@ -195,6 +195,11 @@ def everything(out: str, paper: str, printer: str, project: str | None, as_json:
 )
 @click.option("--dxf", metavar="FILE", help="Also the layout as DXF.")
 @click.option("--svg", metavar="FILE", help="Also the layout as SVG.")
+@click.option(
+    "--keep",
+    metavar="FILE.toml",
+    help="Also the drawing data with this very layout kept: enter them, and it stays.",
+)
 @project_option
 @as_json_option
 def nest(
@@ -205,6 +210,7 @@ def nest(
     seconds: int,
     dxf: str | None,
     svg: str | None,
+    keep: str | None,
     project: str | None,
     as_json: bool,
 ) -> None:
@@ -236,10 +242,15 @@ def nest(
         from ribwright.core.writers.to_dxf import dxf_of
 
         Path(dxf).write_bytes(dxf_of(done.outcome.picture))
+    if keep:
+        from ribwright.core.templates.blank_nest import kept_rows
+        from ribwright.services.calculations import toml_of
+
+        Path(keep).write_text(toml_of(raw | {"kept": kept_rows(done.outcome)}), encoding="utf-8")
     shown = [
         f"{r.label}: {r.shown}"
         for key, r in done.outcome.results.items()
-        if key not in ("x", "y", "turn", "sheet_of")
+        if key not in ("pieces", "used_sheets", "x", "y", "turn", "sheet_of")
     ]
     emit(done.answer, as_json=as_json, text="\n".join(shown))
 

@@ -11,7 +11,14 @@ from ribwright.core.geometry import filleted, naca_section, outline
 from ribwright.core.scene import Polygon
 from ribwright.core.templates.nesting import Blank, Nest, Placed, Sheet, checked, nest, nest_picture
 from ribwright.core.templates.shelves import in_columns
-from ribwright.errors import DoesNotFitError, GeometryError, OutOfRangeError, Stopped
+from ribwright.errors import (
+    ConflictError,
+    DoesNotFitError,
+    GeometryError,
+    OutOfRangeError,
+    Stopped,
+    UnknownNameError,
+)
 
 ELL = outline([[0, 0], [6, 0], [6, 1.5], [2, 1.5], [2, 4], [0, 4]])
 RIB = outline(naca_section("2414", count=41, closed=True)[1:-1] * 11)
@@ -108,3 +115,27 @@ def test_columns_do_not_overlap_and_stay_inside():
             apart = max(a[0] - b[2], b[0] - a[2], a[1] - b[3], b[1] - a[3])
             assert apart >= 0.1 - 1e-9
     assert in_columns([[np.array([1.0, 20.0])]], 12.0, 0.1) is None
+
+
+def test_a_kept_layout_comes_back_as_it_was_and_is_checked_anew():
+    import tomllib
+    from pathlib import Path
+
+    from ribwright.core.templates.blank_nest import kept_rows
+    from ribwright.services.calculations import run_calculation
+
+    example = Path(__file__).parents[3] / "docs" / "examples" / "nest-blanks.toml"
+    raw = tomllib.loads(example.read_text(encoding="utf-8")) | {"seconds": 0}
+    first = run_calculation("nest-blanks", raw)
+    rows = kept_rows(first.outcome)
+    again = run_calculation("nest-blanks", raw | {"kept": rows, "seconds": 60})
+    for key in ("x", "y", "turn", "sheet_of"):
+        assert again.outcome.results[key].value == pytest.approx(first.outcome.results[key].value, abs=1e-6)
+    assert again.outcome.results["use"].value == pytest.approx(first.outcome.results["use"].value)
+    rows[1] = rows[1] | {"x": rows[0]["x"], "y": rows[0]["y"]}
+    with pytest.raises(ConflictError, match="does not pass the check"):
+        run_calculation("nest-blanks", raw | {"kept": rows})
+    with pytest.raises(ConflictError, match="does not pass the check"):
+        run_calculation("nest-blanks", raw | {"kept": rows[2:]})
+    with pytest.raises(UnknownNameError):
+        run_calculation("nest-blanks", raw | {"kept": [rows[0] | {"sheet": "another"}]})

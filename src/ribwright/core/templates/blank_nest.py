@@ -9,9 +9,9 @@ from ribwright.core.geometry import Outline, area_in2, filleted
 from ribwright.core.geometry.outlines import counter_clockwise
 from ribwright.core.scene import bounds, moved, together
 from ribwright.core.tables import table
-from ribwright.core.templates.nesting import Blank, Sheet, nest, nest_picture
+from ribwright.core.templates.nesting import Blank, Nest, Placed, Sheet, laid_out, nest, nest_picture
 from ribwright.core.units import Quantity
-from ribwright.errors import ConflictError, MissingError, UnknownNameError
+from ribwright.errors import ConflictError, FormatError, MissingError, UnknownNameError
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,6 +75,23 @@ class StockSheet:
 
 
 @dataclass(frozen=True, slots=True)
+class KeptPlace:
+    """Where one piece lies in a layout that is kept."""
+
+    piece: str = text("Piece", help="the blank's name", example="DN-2105 rib")
+    sheet: str = text("On", help="the sheet's name", example="2024-T3 .025 sheet 1")
+    turn: Quantity = quantity(
+        "deg", "Turned", help="counter-clockwise", example="180", low="-360 deg", high="720 deg"
+    )
+    x: Quantity = quantity(
+        "in", "x", help="moved along the sheet", example="12.3", low="-500 in", high="1000 in"
+    )
+    y: Quantity = quantity(
+        "in", "y", help="moved across the sheet", example="4.5", low="-500 in", high="500 in"
+    )
+
+
+@dataclass(frozen=True, slots=True)
 class BlankNest:
     """Blanks to be laid out on sheets of one alloy and thickness."""
 
@@ -123,6 +140,12 @@ class BlankNest:
         high=120,
         default=6,
     )
+    kept: tuple[KeptPlace, ...] = rows(
+        KeptPlace,
+        "Layout kept",
+        help="filled in by what keeps a layout; with it nothing is looked for again",
+        least=0,
+    )
 
 
 def _shape(row: FlatBlank, corners: tuple[OutlineCorner, ...]) -> Outline:
@@ -146,15 +169,45 @@ def _shape(row: FlatBlank, corners: tuple[OutlineCorner, ...]) -> Outline:
     return filleted(corners_in, row.corner.value, field=f"corner radius of {row.name}")
 
 
+def _without_semicolons(spec: BlankNest) -> None:
+    for field, names in (
+        ("Blanks", [b.name for b in spec.blanks]),
+        ("Sheets", [s.name for s in spec.sheets]),
+    ):
+        for name in names:
+            if ";" in name:
+                raise FormatError(
+                    field, found=name, allowed="a name without a semicolon", mend="Write it with a comma."
+                )
+        if len(set(names)) < len(names):
+            raise ConflictError(
+                field, found="one name twice", allowed="each name once", mend="Name them apart."
+            )
+
+
 @calculation(
     "nest-blanks",
     title="Blanks on sheets",
     summary="Where each blank goes on the sheets at hand, grain kept, how much is used and what is left.",
     spec=BlankNest,
-    results=("placed", "sheets", "use", "used_lengths", "area", "weight", "x", "y", "turn", "sheet_of"),
+    results=(
+        "placed",
+        "sheets",
+        "use",
+        "used_lengths",
+        "area",
+        "weight",
+        "pieces",
+        "used_sheets",
+        "x",
+        "y",
+        "turn",
+        "sheet_of",
+    ),
 )
 def nest_blanks(spec: BlankNest, ws: Worksheet) -> Outcome:
     """Lay the blanks out, check the result from scratch, and draw each sheet."""
+    _without_semicolons(spec)
     blanks = [Blank(row.name, _shape(row, spec.outlines), row.count, row.grain) for row in spec.blanks]  # type: ignore[arg-type]
     named = {row.name for row in spec.blanks}
     for corner in spec.outlines:
@@ -163,17 +216,22 @@ def nest_blanks(spec: BlankNest, ws: Worksheet) -> Outcome:
                 "Corners", found=corner.blank, allowed="a blank named above", mend="Give both the same name."
             )
     sheets = [Sheet(s.name, s.length.value, s.width.value) for s in spec.sheets]
-    made = nest(blanks, sheets, gap_in=spec.gap.value, margin_in=spec.margin.value, seconds=spec.seconds)
+    if spec.kept:
+        made = _kept(spec, blanks, sheets)
+    else:
+        made = nest(blanks, sheets, gap_in=spec.gap.value, margin_in=spec.margin.value, seconds=spec.seconds)
     if made.check:
         raise ConflictError(
-            "nest", because="the layout did not pass its own check", found=made.check, mend="Run it again"
-        )
+            "Layout kept" if spec.kept else "nest", because="the layout does not pass the check", found=made.check,
+            mend="Empty the kept layout and look for a new one" if spec.kept else "Run it again",
+        )  # fmt: skip
     area = sum(abs(area_in2(b.shape)) * b.count for b in blanks)
     ws.worked_out(
         "layout", f"{len(made.placed)} blanks on {len(made.sheets)} sheets",
         "strip packer; gap, overlap, margin, grain and count checked again with another program", rung="derived",
     )  # fmt: skip
-    ws.note("The layout is a result to keep: the packer need not find the same one again.")
+    if not spec.kept:
+        ws.note("The layout is a result to keep: the packer need not find the same one again.")
     results = {
         "placed": Result("blanks placed", float(len(made.placed)), "", places=0),
         "sheets": Result("sheets used", float(len(made.sheets)), "", places=0),
@@ -181,6 +239,8 @@ def nest_blanks(spec: BlankNest, ws: Worksheet) -> Outcome:
         "used_lengths": Result("length used, by sheet", made.used_length_in, "in"),
         "area": Result("sheet in the blanks", area, "in²"),
         "weight": Result("weight of the blanks", "not worked out: enter the thickness"),
+        "pieces": Result("pieces in their order", "; ".join(p.name for p in made.placed)),
+        "used_sheets": Result("sheets in their order", "; ".join(one.name for one in made.sheets)),
         "x": Result("moved along the sheet, by piece", tuple(p.dx_in for p in made.placed), "in"),
         "y": Result("moved across the sheet, by piece", tuple(p.dy_in for p in made.placed), "in"),
         "turn": Result("turned, by piece", tuple(p.turn_deg for p in made.placed), "deg"),
@@ -197,3 +257,47 @@ def nest_blanks(spec: BlankNest, ws: Worksheet) -> Outcome:
         stacked.append(moved(one, 0.0, below - box.top))
         below -= box.height + 2.0
     return Outcome(tuple(ws.steps), results, picture=together(*stacked, title="Blanks on sheets"))
+
+
+def _kept(spec: BlankNest, blanks: list[Blank], sheets: list[Sheet]) -> Nest:
+    """The layout as it was kept, worked out and checked anew."""
+    by_name = {sheet.name: sheet for sheet in sheets}
+    names = {blank.name for blank in blanks}
+    order: list[str] = []
+    placed = []
+    for row in spec.kept:
+        if row.piece not in names or row.sheet not in by_name:
+            raise UnknownNameError(
+                "Layout kept",
+                found=f"{row.piece} on {row.sheet}",
+                allowed="blanks and sheets named above",
+                mend="Empty the kept layout.",
+            )
+        if row.sheet not in order:
+            order.append(row.sheet)
+        placed.append(Placed(row.piece, order.index(row.sheet), row.turn.value, row.x.value, row.y.value))
+    used = [by_name[name] for name in order]
+    return laid_out(placed, blanks, used, gap_in=spec.gap.value, margin_in=spec.margin.value)
+
+
+def kept_rows(outcome: Outcome) -> list[dict[str, str]]:
+    """A layout that ``nest-blanks`` found, as rows of ``kept``, so that it is entered as it is."""
+    found = outcome.results
+
+    def numbers(key: str) -> tuple[float, ...]:
+        value = found[key].value
+        assert isinstance(value, tuple)
+        return value
+
+    pieces, sheets = (str(found[key].value).split("; ") for key in ("pieces", "used_sheets"))
+    places = zip(pieces, numbers("sheet_of"), numbers("turn"), numbers("x"), numbers("y"), strict=True)
+    return [
+        {
+            "piece": name,
+            "sheet": sheets[int(sheet) - 1],
+            "turn": f"{turn:.9g} deg",
+            "x": f"{x:.7f} in",
+            "y": f"{y:.7f} in",
+        }
+        for name, sheet, turn, x, y in places
+    ]

@@ -121,7 +121,6 @@ def nest(
     left = {b.name: b.count for b in blanks}
     placed: list[Placed] = []
     used: list[Sheet] = []
-    lengths: list[float] = []
     area_left = sum(b.count * abs(_ring_area(rings[b.name])) for b in blanks)
     for sheet in sheets:
         if not any(left.values()):
@@ -139,7 +138,6 @@ def nest(
             area_left -= abs(_ring_area(rings[one.name]))
         placed += fitted
         used.append(sheet)
-        lengths.append(max(_moved(rings[p.name], p)[:, 0].max() for p in fitted) + margin_in)
     if any(left.values()):
         missing = ", ".join(f"{n} of {name}" for name, n in left.items() if n)
         raise DoesNotFitError(
@@ -148,9 +146,33 @@ def nest(
             allowed=f"what {len(sheets)} sheets hold",
             mend="Add a sheet, make the gap smaller, or let the grain run either way",
         )
+    return laid_out(placed, blanks, used, gap_in=gap_in, margin_in=margin_in)
+
+
+def laid_out(
+    placed: Sequence[Placed],
+    blanks: Sequence[Blank],
+    sheets: Sequence[Sheet],
+    *,
+    gap_in: float,
+    margin_in: float,
+) -> Nest:
+    """Placements as a nest: lengths used, share of them that is blanks, and the check from scratch.
+
+    Args:
+        placed: from the packer, or kept from an earlier time.
+        blanks: what is needed.
+        sheets: the sheets used, in the order in which placements number them.
+    """
+    rings = {b.name: flattened(b.shape, chord_error_in=CHORD_IN) for b in blanks}
+    lengths = [
+        max((float(_moved(rings[p.name], p)[:, 0].max()) for p in placed if p.sheet == n), default=0.0)
+        + margin_in
+        for n in range(len(sheets))
+    ]
     area = sum(abs(_ring_area(rings[p.name])) for p in placed)
-    whole = sum(length * sheet.width_in for length, sheet in zip(lengths, used, strict=True))
-    made = Nest(tuple(placed), tuple(used), tuple(float(v) for v in lengths), float(area / whole))
+    whole = sum(length * sheet.width_in for length, sheet in zip(lengths, sheets, strict=True))
+    made = Nest(tuple(placed), tuple(sheets), tuple(lengths), float(area / whole))
     return Nest(
         made.placed, made.sheets, made.used_length_in, made.use, checked(made, blanks, gap_in, margin_in)
     )

@@ -41,7 +41,7 @@ def run(request: Request, form: dict[str, str]) -> Response:
     shown = form_page(made.spec, raw, error=error, extra_rows=extra)
     context = {
         "title": made.title, "calculation": made, "form": shown, "done": done, "document": document, "carried": fullsize.carried(form),
-        "skin": done is not None and fullsize.has_skin(done.spec),
+        "skin": done is not None and fullsize.has_skin(done.spec), "kept": fullsize.kept_layout(done),
     }  # fmt: skip
     return page(request, "calculation.html", context, status=422 if error else 200)
 

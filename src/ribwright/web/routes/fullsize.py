@@ -16,7 +16,7 @@ from ribwright.core.templates.skin_view import skin_of, view_data
 from ribwright.core.writers.to_svg import svg_of_page
 from ribwright.errors import ConflictError, InputError, RibwrightError, TableError
 from ribwright.services.blanks import nest_spec, offcuts_from_text, stocks
-from ribwright.services.calculations import run_calculation
+from ribwright.services.calculations import Done, run_calculation
 from ribwright.services.fullsize import PAPERS, FullSize, full_size_of, operation_full_size
 from ribwright.services.operations import operation_view
 from ribwright.services.printers import (
@@ -120,6 +120,19 @@ def carried(form: Mapping[str, str]) -> dict[str, str]:
         key: value
         for key, value in form.items()
         if not key.startswith(("out.", "add:", "remove:", "copy:")) and key not in ("request", "seen")
+    }
+
+
+def kept_layout(done: Done | None) -> dict[str, str]:
+    """The layout that a nest found, as the fields that keep it; nothing for other calculations."""
+    if done is None or done.calculation.name != "nest-blanks":
+        return {}
+    from ribwright.core.templates.blank_nest import kept_rows
+
+    return {
+        f"kept.{n}.{key}": value
+        for n, row in enumerate(kept_rows(done.outcome))
+        for key, value in row.items()
     }
 
 
