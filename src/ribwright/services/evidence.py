@@ -26,6 +26,7 @@ from ribwright.errors import DiskError
 from ribwright.services.airframe import breakdown
 from ribwright.services.backup import export_project
 from ribwright.services.bench import finished
+from ribwright.services.evidence_tables import closed_spaces, departures, major_portion, materials_and_lots
 from ribwright.services.photos import photo_content
 from ribwright.services.project import Project
 from ribwright.services.record import (
@@ -39,7 +40,6 @@ from ribwright.services.record import (
     photos,
     questions,
     readings,
-    recent,
     seal,
     signatures,
     work,
@@ -84,7 +84,10 @@ def write_pack(project: Project, folder: Path | str, *, progress: Progress = lam
 def evidence_document(project: Project, *, progress: Progress = lambda _: None) -> Document:
     """The pack as one document: summary first, then operation by operation, then how to check it."""
     mark = seal(project)
-    blocks: list[Block] = [*_summary(project), *_discrepancies(project), *_departures(project)]
+    blocks: list[Block] = [
+        *_summary(project), *closed_spaces(project), *_discrepancies(project), *departures(project), *materials_and_lots(project),
+        *major_portion(project),
+    ]  # fmt: skip
     operations = objects(project, noun="operation")
     done = finished(work(project))
     by_parent: dict[str, list[StoredObject]] = {}
@@ -193,27 +196,6 @@ def _discrepancies(project: Project) -> list[Block]:
             tuple(lines),
             widths=(0.08, 0.16, 0.34, 0.24, 0.18),
         ),
-    ]
-
-
-def _departures(project: Project) -> list[Block]:
-    lines = recent(project, kinds=("departure", "visit", "notice"), limit=200)
-    if not lines:
-        return []
-    rows = tuple(
-        (
-            line.entry.at[:10],
-            line.entry.kind,
-            line.entry.about,
-            str(line.entry.body.get("words", "")),
-            line.entry.by,
-        )
-        for line in lines
-        if line.stands
-    )
-    return [
-        Heading("Departures, notices, visits", 1),
-        Table(("date", "kind", "about", "words", "entered by"), rows, widths=(0.12, 0.12, 0.16, 0.44, 0.16)),
     ]
 
 

@@ -28,6 +28,8 @@ NOUNS = (
 HANDS = ("left", "right", "none")
 VERDICTS = ("within limits", "rework", "refer", "undecided")
 WORKED_AS = ("builder", "helper", "paid")
+MOVES = ("counted", "received", "used", "discarded", "credited", "mixed")
+"""What a ``material`` entry about something in the stores does to it; about an operation it is used there."""
 
 _NEEDED = {
     "set": ("noun", "ref", "revision"),
@@ -68,6 +70,13 @@ _TEXTS = (
     "taken_at",
     "position",
     "item",
+    "move",
+    "crate",
+    "listed",
+    "claim_by",
+    "expires",
+    "low",
+    "high",
     "lot",
     "supplier",
     "quantity",
@@ -175,6 +184,26 @@ def _check_photo(body: Mapping[str, Any]) -> None:
             raise FormatError(f"photo: {name}", found=value, allowed="64 hex digits")
 
 
+def _check_material(body: Mapping[str, Any]) -> None:
+    if not body.get("move"):
+        return
+    _one_of("material: move", body["move"], MOVES)
+    for name in ("quantity", "low", "high", "listed"):
+        if body.get(name):
+            _amount(f"material: {name}", body[name])
+    if not body.get("quantity"):
+        raise MissingError("material: quantity", mend="Say how many.")
+
+
+def _amount(field: str, text: object) -> None:
+    try:
+        value = Decimal(text) if isinstance(text, str) else Decimal("NaN")
+    except InvalidOperation:
+        value = Decimal("NaN")
+    if not value.is_finite() or not 0 <= value <= 10**9:
+        raise OutOfRangeError(field, found=text, allowed="a number from 0, as text")
+
+
 def _check_disposition(body: Mapping[str, Any]) -> None:
     _one_of("disposition: decision", body["decision"], DECISIONS)
     if body["decision"] == "use as is":
@@ -205,6 +234,7 @@ _CHECKS = {
     "reading": _check_requirement,
     "finding": _check_finding,
     "photo": _check_photo,
+    "material": _check_material,
     "disposition": _check_disposition,
     "answer": _check_answer,
     "correction": _check_correction,

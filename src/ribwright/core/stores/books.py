@@ -13,8 +13,7 @@ from decimal import Decimal
 
 IN = ("received",)
 OUT = ("used", "fitted", "discarded")
-MOVES = ("counted", *IN, "used", "discarded", "credited", "mixed")
-"""What a person enters; ``fitted`` is booked from finished stages. ``credited`` settles a shortage, nothing moves."""
+"""``fitted`` is booked from finished stages; all else is what a person entered."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,7 +53,7 @@ class Move:
     Attributes:
         seq: the entry that made it.
         item: reference of the item.
-        what: one of ``MOVES``, or ``fitted``.
+        what: counted, received, used, discarded, credited, mixed, or ``fitted``.
         quantity: in the item's unit, never negative; None when it was not said how much.
         low, high: band of a count by weight; equal to the quantity when it was counted by hand.
         lot: as noted, or "".

@@ -1,0 +1,142 @@
+"""What the next weeks take from the stores, what to order for it, and what one set-up does tonight."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from datetime import date, timedelta
+
+from ribwright.core.planning.tasks import Week
+from ribwright.core.stores.month import Needed, Pins, needed, pins, within_reach
+from ribwright.core.stores.setups import SetUp, StageToDo, same_set_up
+from ribwright.errors import OutOfRangeError
+from ribwright.services.bench import finished, next_on_bench
+from ribwright.services.operations import operation_view, plan_operation
+from ribwright.services.plan import plan_view
+from ribwright.services.project import Project
+from ribwright.services.record import discrepancies, work
+from ribwright.services.remembered import until_the_record_moves
+from ribwright.services.stores import books, plain
+
+DAYS = 30
+MOST_SHEETS = 12
+
+
+@dataclass(frozen=True, slots=True)
+class Month:
+    """The work within reach and what it takes.
+
+    Attributes:
+        days, hours: how far it looks, and the working hours in that.
+        stages: within reach.
+        needed: by item, what is short first.
+        pins: temporary fasteners by size.
+        used_up: consumables whose date passes within the time: (reference, title, last day).
+    """
+
+    days: int
+    hours: float
+    stages: int
+    needed: tuple[Needed, ...]
+    pins: tuple[Pins, ...]
+    used_up: tuple[tuple[str, str, str], ...]
+
+    @property
+    def short(self) -> tuple[Needed, ...]:
+        """Only what is short."""
+        return tuple(one for one in self.needed if one.short)
+
+
+@dataclass(frozen=True, slots=True)
+class ToOrder:
+    """A short item, with the order that brings it and the day by which that must go out, as the plan has it."""
+
+    item: str
+    title: str
+    short: str
+    order: str
+    by: str
+    now: bool
+
+
+def month_view(project: Project, days: int = DAYS) -> Month:
+    """What the stages of the next days use, and what of it is short.
+
+    Raises:
+        OutOfRangeError: days that are none.
+    """
+    if days == DAYS:
+        return _month(project)
+    if not 1 <= days <= 3660:
+        raise OutOfRangeError("days", found=days, allowed="1 to 3660")
+    return _looked(project, days)
+
+
+@until_the_record_moves
+def _month(project: Project) -> Month:
+    return _looked(project, DAYS)
+
+
+def _looked(project: Project, days: int) -> Month:
+    made = books(project)
+    hours = sum(Week().hours) * days / 7
+    done = finished(work(project))
+    held = {row["about"] for row in discrepancies(project, unsettled=True)}
+    planned = [plan_operation(one, "held" if ref in held else "") for ref, one in made.operations.items()]
+    reach = within_reach(planned, done, hours)
+    data = {ref: one.data for ref, one in made.operations.items()}
+    parents = {ref: one.parent for ref, one in made.operations.items()}
+    last = (date.fromisoformat(project.now()[:10]) + timedelta(days=days)).isoformat()
+    used_up = tuple(
+        (ref, one.item.title, one.earliest_expiry)
+        for ref, one in sorted(made.held.items())
+        if one.earliest_expiry and one.earliest_expiry <= last
+    )
+    return Month(
+        days,
+        hours,
+        len(reach),
+        needed(reach, data, made.held),
+        pins(reach, data, parents, made.held),
+        used_up,
+    )
+
+
+def to_order(project: Project, days: int = DAYS) -> tuple[ToOrder, ...]:
+    """What is short, with the day by which the plan says that its order must go out."""
+    planned = {line.item.key: line for line in plan_view(project).orders}
+    rows = []
+    for one in month_view(project, days).short:
+        line = planned.get(one.order)
+        by = line.by.by.isoformat() if line is not None and line.by is not None else ""
+        # no order in the plan brings it, and work within reach waits for it: now
+        rows.append(
+            ToOrder(
+                one.item, one.title, plain(one.short), one.order, by, line.now if line is not None else True
+            )
+        )
+    return tuple(rows)
+
+
+def tonight(project: Project, *, assembly: str = "") -> tuple[SetUp, ...]:
+    """Stages that can be done now, put together by the set-up that serves them, each with its tray."""
+    operations = books(project).operations
+    ready = next_on_bench(project, parent=assembly or None).ready
+    return same_set_up(
+        StageToDo(line.ref, line.stage, line.title, line.hours, line.helper, operations[line.ref].data)
+        for line in ready
+        if line.ref in operations
+    )
+
+
+def with_sheet_trays(project: Project, one: SetUp) -> SetUp:
+    """A set-up with the tray of its stages' own sheets added: tools that the sheets ask for, each once."""
+    rows = dict(one.tray)
+    for stage in one.stages[:MOST_SHEETS]:
+        sheet = operation_view(project, stage.ref).stage(stage.stage).sheet
+        for item in sheet.tray if sheet else ():
+            if item.stock not in rows:
+                rows.setdefault(
+                    f"{item.what} {item.size}".strip(),
+                    item.count if item.count.isdigit() and int(item.count) < 10 else "",
+                )
+    return replace(one, tray=tuple(rows.items()))

@@ -1,0 +1,428 @@
+"""The stores: what is kept where, what should be left of it, counting, taking and finding it."""
+
+from __future__ import annotations
+
+import json
+import unicodedata
+from collections.abc import Mapping
+from dataclasses import dataclass
+from decimal import Decimal, InvalidOperation
+from typing import Any
+
+from ribwright.core.audit import read
+from ribwright.core.stores.books import Holding, Item, Move, holdings, same_item
+from ribwright.core.stores.count import Counted, WeighedBag, counted
+from ribwright.core.stores.crates import CrateEntry, Shortage, amount, day, shortages
+from ribwright.core.stores.csv_text import from_csv, text_of_file, to_csv
+from ribwright.core.stores.setups import FASTENING
+from ribwright.errors import ConflictError, MissingError, UnknownNameError
+from ribwright.services.project import Actor, Project
+from ribwright.services.record import (
+    NewEntry,
+    StoredObject,
+    add_entries,
+    get_object,
+    materials,
+    new_object,
+    objects,
+    work,
+)
+from ribwright.services.remembered import until_the_record_moves
+
+KINDS = ("sheet", "extrusion", "hardware", "consumable", "tool", "temporary fastener", "other")
+NOUNS = ("stock", "tool")
+STOCK_COLUMNS = {
+    "item": True, "title": False, "kind": False, "quantity": False, "unit": False, "place": False, "lot": False, "expires": False, "size": False,
+    "part number": False, "order": False,
+}  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class Books:
+    """The whole of the stores as the record has it.
+
+    Attributes:
+        held: by reference.
+        moves: in the order of the record, those booked from finished stages among them.
+        crates: what crates brought or had credited.
+        operations: by reference, for what uses an item.
+        parts: references of the parts cut from a stock item, by its reference.
+    """
+
+    held: Mapping[str, Holding]
+    moves: tuple[Move, ...]
+    crates: tuple[CrateEntry, ...]
+    operations: Mapping[str, StoredObject]
+    parts: Mapping[str, tuple[str, ...]]
+
+
+@dataclass(frozen=True, slots=True)
+class ItemView:
+    """One item: its holding, its story, who uses it, what is still owed of it."""
+
+    object: StoredObject
+    held: Holding
+    moves: tuple[Move, ...]
+    used_by: tuple[tuple[str, str, int], ...]
+    parts: tuple[str, ...]
+    owed: tuple[Shortage, ...]
+
+
+@until_the_record_moves
+def books(project: Project) -> Books:
+    """Read the stores from the record."""
+    things = [one for noun in NOUNS for one in objects(project, noun=noun)]
+    operations = {one.ref: one for one in objects(project, noun="operation")}
+    items = [_item(one) for one in things]
+    names = {same_item(item.ref): item.ref for item in items}
+    moves: list[Move] = []
+    crates: list[CrateEntry] = []
+    for row in materials(project):
+        body: dict[str, Any] = json.loads(row["body"])
+        own = names.get(same_item(row["about"]))
+        what = str(body.get("move") or ("received" if own else "used"))
+        quantity = _decimal(row["quantity"])
+        if own is not None and body.get("crate"):
+            crates.append(
+                CrateEntry(
+                    row["seq"], str(body["crate"]), own, what, _decimal(body.get("listed")) or Decimal(0), quantity or Decimal(0),
+                    str(body.get("claim_by") or ""), row["supplier"],
+                )
+            )  # fmt: skip
+        moves.append(
+            Move(
+                row["seq"], own or row["item"], what, quantity, _decimal(body.get("low")), _decimal(body.get("high")), row["lot"],
+                str(body.get("crate") or "") if own else row["about"], str(body.get("day") or ""), str(body.get("by") or ""),
+                str(body.get("expires") or ""), row["supplier"],
+            )
+        )  # fmt: skip
+    moves += _fitted(project, operations)
+    moves.sort(key=lambda one: one.seq)
+    cut: dict[str, list[str]] = {}
+    for part in objects(project, noun="part"):
+        if part.data.get("stock"):
+            cut.setdefault(str(part.data["stock"]), []).append(part.ref)
+    return Books(
+        holdings(items, moves), tuple(moves), tuple(crates), operations, {ref: tuple(parts) for ref, parts in cut.items()}
+    )  # fmt: skip
+
+
+def find_items(project: Project, *, words: str = "", kind: str = "", place: str = "") -> tuple[Holding, ...]:
+    """Items whose reference, title, place, lots or part number hold all these words, by place and reference."""
+    wanted = unicodedata.normalize("NFKC", words).casefold().split()
+    found = []
+    for one in books(project).held.values():
+        item = one.item
+        said = " ".join(
+            (
+                item.ref,
+                item.title,
+                item.kind,
+                item.place,
+                item.part_number,
+                item.size,
+                *(lot.lot for lot in one.lots),
+            )
+        ).casefold()
+        if (
+            all(word in said for word in wanted)
+            and (not kind or item.kind == kind)
+            and (not place or item.place == place)
+        ):
+            found.append(one)
+    return tuple(sorted(found, key=lambda one: (one.item.kind, one.item.ref)))
+
+
+def item_view(project: Project, ref: str) -> ItemView:
+    """An item with its story.
+
+    Raises:
+        UnknownNameError: the stores have none of this reference.
+    """
+    made = books(project)
+    held = made.held.get(ref)
+    if held is None:
+        raise UnknownNameError(
+            "item", found=ref, allowed="a reference of the stores", mend="Look it up under Stores."
+        )
+    names = {same_item(ref), same_item(held.item.part_number or ref)}
+    used = []
+    for one in made.operations.values():
+        for fastener in one.data.get("fasteners") or ():
+            if same_item(str(fastener["part_number"])) in names:
+                used.append((one.ref, one.title, int(fastener["count"])))
+    return ItemView(
+        get_object(project, ref), held, tuple(move for move in made.moves if same_item(move.item) in names), tuple(used), made.parts.get(ref, ()),
+        tuple(one for one in shortages(made.crates) if one.item == ref),
+    )  # fmt: skip
+
+
+def enter_item(
+    project: Project,
+    *,
+    actor: Actor,
+    request_id: str,
+    ref: str,
+    values: Mapping[str, str],
+    seen_revision: int | None = None,
+) -> StoredObject:
+    """Enter an item of the stores, or change where it lies and what is known of it.
+
+    Args:
+        ref: its reference; the part number of hardware.
+        values: title, kind, unit, place, size, expires, order, part_number, lot, measured (of a round tool),
+            and quantity, which is entered as a count.
+
+    Raises:
+        InputError: a kind, date or quantity that can't be. ConflictError: the reference is something else.
+    """
+    items = item_entries(project, ref, values, seen_revision=seen_revision)
+    add_entries(project, actor=actor, request_id=request_id, items=items)
+    return get_object(project, ref)
+
+
+def item_entries(
+    project: Project, ref: str, values: Mapping[str, str], *, seen_revision: int | None = None
+) -> list[NewEntry]:
+    """The entries that make or change an item; refuses as ``enter_item``."""
+    ref = " ".join(ref.split())
+    if not ref:
+        raise MissingError("item", mend="Enter the part number or what it is.")
+    old = _known(project, ref)
+    if old is not None and old.noun not in NOUNS:
+        raise ConflictError(
+            "item", found=f"{ref} is a {old.noun}", allowed="a reference of its own", mend="Choose another."
+        )
+    kind = values.get("kind", "").strip() or (str(old.data.get("kind", "")) if old else "") or "hardware"
+    if kind not in KINDS and (old is None or kind != old.data.get("kind")):
+        raise UnknownNameError("kind", found=kind, allowed=", ".join(KINDS))
+    data: dict[str, Any] = dict(old.data) if old else {}
+    data["kind"] = kind
+    data.setdefault("unit", "piece")
+    for name in ("unit", "place", "size", "order", "part_number", "measured"):
+        if values.get(name, "").strip():
+            data[name] = values[name].strip()[:200]
+    if values.get("expires", "").strip():
+        data["expires"] = day(values["expires"], "expires")
+    title = values.get("title", "").strip() or (old.title if old else ref)
+    noun = old.noun if old else "tool" if kind == "tool" else "stock"
+    made = [] if old and data == old.data and title == old.title else [
+        new_object(noun, ref, data, title=title, parent=old.parent if old else "", seen_revision=seen_revision)
+    ]  # fmt: skip
+    if values.get("quantity", "").strip():
+        quantity = amount(values["quantity"], "quantity")
+        made.append(move_entry(project, ref, "counted", quantity, lot=values.get("lot", "")))
+    if not made:
+        raise ConflictError(
+            "item", found=ref, because="nothing of it was changed", mend="Change something, or leave it."
+        )
+    return made
+
+
+def count_item(
+    project: Project,
+    *,
+    actor: Actor,
+    request_id: str,
+    ref: str,
+    quantity: str = "",
+    weighed: Mapping[str, str] | None = None,
+) -> Counted | None:
+    """Enter a count: by hand, or by weight with its band.
+
+    Args:
+        quantity: counted by hand.
+        weighed: gross, tare, scale, sample_count, sample_weight, as the calculation ``count-by-weight`` asks.
+
+    Returns:
+        The count by weight, or None when it was counted by hand.
+    """
+    held = item_view(project, ref).held
+    if weighed and any(value.strip() for value in weighed.values()):
+        raw = {name: value for name, value in weighed.items() if value.strip()}
+        if "sample_count" not in raw and "part_number" not in raw:
+            raw["part_number"] = held.item.part_number or ref
+        made = counted(read(WeighedBag, raw))
+        entry = move_entry(
+            project, ref, "counted", Decimal(made.count), low=Decimal(made.low), high=Decimal(made.high), words=f"by weight: {raw['gross']}; {made.how}"
+        )  # fmt: skip
+        add_entries(project, actor=actor, request_id=request_id, items=[entry])
+        return made
+    entry = move_entry(project, ref, "counted", amount(quantity, "quantity"))
+    add_entries(project, actor=actor, request_id=request_id, items=[entry])
+    return None
+
+
+def take_item(
+    project: Project,
+    *,
+    actor: Actor,
+    request_id: str,
+    ref: str,
+    quantity: str,
+    about: str = "",
+    lot: str = "",
+    stage: str = "",
+    words: str = "",
+) -> None:
+    """Book what was taken for an operation, or what was thrown out when no operation is named."""
+    item_view(project, ref)
+    taken = amount(quantity, "quantity")
+    if about:
+        if get_object(project, about).noun not in ("operation", "part", "assembly"):
+            raise UnknownNameError(
+                "for", found=about, allowed="the reference of an operation, part or assembly"
+            )
+        body = {
+            "item": ref,
+            "quantity": f"{taken:f}",
+            "lot": lot.strip(),
+            "stage": stage.strip(),
+            "day": project.now()[:10],
+            "words": words.strip(),
+        }
+        entry = NewEntry("material", body, about)
+    else:
+        entry = move_entry(project, ref, "discarded", taken, lot=lot, words=words)
+    add_entries(project, actor=actor, request_id=request_id, items=[entry])
+
+
+def move_entry(
+    project: Project,
+    ref: str,
+    move: str,
+    quantity: Decimal,
+    *,
+    low: Decimal | None = None,
+    high: Decimal | None = None,
+    lot: str = "",
+    words: str = "",
+    more: Mapping[str, str] | None = None,
+) -> NewEntry:
+    """One line of the books about an item."""
+    body = {
+        "item": ref,
+        "move": move,
+        "quantity": f"{quantity:f}",
+        "lot": lot.strip(),
+        "day": project.now()[:10],
+        "words": words.strip(),
+        **(more or {}),
+    }
+    if low is not None and high is not None:
+        body |= {"low": f"{low:f}", "high": f"{high:f}"}
+    return NewEntry("material", {name: value for name, value in body.items() if value}, ref)
+
+
+def stores_csv(project: Project) -> str:
+    """Everything in the stores as CSV."""
+    head = (
+        "item",
+        "title",
+        "kind",
+        "quantity",
+        "at least",
+        "at most",
+        "unit",
+        "place",
+        "lots",
+        "expires",
+        "size",
+        "counted on",
+        "order",
+    )
+    lines = [
+        (
+            one.item.ref, one.item.title, one.item.kind, plain(one.on_hand), plain(one.low), plain(one.high), one.item.unit, one.item.place,
+            "; ".join(lot.lot for lot in one.lots), one.earliest_expiry, one.item.size, one.counted_on, one.item.order,
+        )
+        for one in find_items(project)
+    ]  # fmt: skip
+    return to_csv(head, lines)
+
+
+def enter_csv(project: Project, *, actor: Actor, request_id: str, content: bytes) -> int:
+    """Enter or change many items from CSV, all or none; a quantity is a count.
+
+    Returns:
+        How many lines were entered.
+    """
+    text = text_of_file(content, field="stock list")
+    also = {
+        "ref": "item",
+        "part": "item",
+        "description": "title",
+        "qty": "quantity",
+        "on hand": "quantity",
+        "bin": "place",
+        "shelf": "place",
+    }
+    ignored = {"at least", "at most", "lots", "counted on"}
+    columns = STOCK_COLUMNS | dict.fromkeys(ignored, False)
+    entries: list[NewEntry] = []
+    lines = from_csv(text, columns=columns, field="stock list", also=also)
+    for row in lines:
+        values = {name.replace(" ", "_"): value for name, value in row.items() if name not in ignored}
+        try:
+            entries += item_entries(project, row["item"], values)
+        except ConflictError as error:
+            if error.because != "nothing of it was changed":
+                raise
+    if entries:
+        add_entries(project, actor=actor, request_id=request_id, items=entries)
+    return len(lines)
+
+
+def plain(value: Decimal) -> str:
+    """A quantity without needless noughts."""
+    text = f"{value:f}"
+    return text.rstrip("0").rstrip(".") if "." in text else text
+
+
+def _fitted(project: Project, operations: Mapping[str, StoredObject]) -> list[Move]:
+    """What finished stages took by their hardware lists."""
+    last: dict[tuple[str, str], dict[str, Any]] = {}
+    for logged in work(project):
+        if logged["done"] in ("yes", "no"):
+            last[logged["about"], logged["stage"]] = logged
+    made = []
+    for one in operations.values():
+        fasteners = one.data.get("fasteners") or ()
+        names = [str(stage.get("name", "")) for stage in one.data.get("stages") or ()]
+        if not fasteners or not names:
+            continue
+        setting = next((name for name in reversed(names) if name in FASTENING), names[-1])
+        row = last.get((one.ref, setting))
+        if row is None or row["done"] != "yes":
+            continue
+        for fastener in fasteners:
+            number = str(fastener["part_number"])
+            made.append(
+                Move(row["seq"], number, "fitted", Decimal(int(fastener["count"])), about=one.ref, day=row["day"], by=row["person"])
+            )  # fmt: skip
+    return made
+
+
+def _item(one: StoredObject) -> Item:
+    data = one.data
+    return Item(
+        one.ref, one.title, str(data.get("kind") or one.noun), str(data.get("unit") or "piece"), _decimal(data.get("on_hand")) or Decimal(0),
+        str(data.get("lot") or ""), str(data.get("place") or ""), str(data.get("expires") or ""), str(data.get("order") or ""),
+        str(data.get("measured") or data.get("size") or "") if not isinstance(data.get("size"), list) else "x".join(map(str, data["size"])),
+        str(data.get("part_number") or ""), one.seq,
+    )  # fmt: skip
+
+
+def _decimal(text: object) -> Decimal | None:
+    try:
+        value = Decimal(str(text)) if text not in (None, "") else None
+    except InvalidOperation:
+        return None
+    return value if value is not None and value.is_finite() and value >= 0 else None
+
+
+def _known(project: Project, ref: str) -> StoredObject | None:
+    try:
+        return get_object(project, ref)
+    except UnknownNameError:
+        return None
