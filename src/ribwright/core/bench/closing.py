@@ -26,6 +26,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
+BY_EYE = "formed head by eye"
 LOOKED, PLATES, FILM, HARDWARE, TWIST = (
     "heads looked at", "nut plates", "protective film left", "loose hardware missing", "twist",
 )  # fmt: skip
@@ -298,7 +299,13 @@ def _heads(one: Thing, said: Sequence[Said]) -> Line:
             and entry.text("where") != "trial"
         ):
             bad[entry.requirement, entry.text("where")] = entry
-    still = [entry for entry in bad.values() if entry.text("verdict") in ("rework", "undecided")]
+    # nothing wrong seen by eye is what every head is that was looked at; only a measured one that is undecided stays open
+    still = [
+        entry
+        for entry in bad.values()
+        if entry.text("verdict") == "rework"
+        or (entry.text("verdict") == "undecided" and entry.requirement != BY_EYE)
+    ]
     if line.done and still:
         first = still[0]
         return Line(

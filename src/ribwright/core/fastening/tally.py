@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 
 from ribwright.core.bench import Finding, Verdict
+from ribwright.core.bench.closing import BY_EYE
 from ribwright.errors import MissingError, OutOfRangeError, UnknownNameError
 
 MARKS = ("good", "a bit more", "replace")
 TALLY = "row tally, from the bucker's side"
-BY_EYE = "formed head by eye"
 
 _NEXT = {
     "a bit more": "Set it a little more, in short bursts, and look again.",

@@ -24,7 +24,7 @@ export const fromMotion = (event) => {
   return n > 4 && n < 16 ? unit(up) : unit([g.x, g.y, g.z]);
 };
 
-const WINDOW_MS = 80, FIND_AXIS_DEG = 6, STEP_DEG = 1;
+const WINDOW_MS = 80, ALIKE_DEG = 1.5, FIND_AXIS_DEG = 6, STEP_DEG = 1;
 
 /** A guide zeroed at this direction. */
 export const zeroed = (up) => ({zero: unit(up), axis: null, spread: [0, 0, 0, 0, 0, 0], last: unit(up), recent: [], deg: 0, peak: 0, noisy: []});
@@ -34,7 +34,9 @@ export const turned = (guide, up, at) => {
   const direction = unit(up);
   if (!direction) return guide;
   const recent = [...guide.recent, {at, direction}].filter((one) => at - one.at < WINDOW_MS);
-  const mean = unit(recent.reduce((sum, one) => [sum[0] + one.direction[0], sum[1] + one.direction[1], sum[2] + one.direction[2]], [0, 0, 0])) || direction;
+  // only what lies close to the newest is averaged: it quietens the noise, and nothing lags in a quick turn
+  const alike = recent.filter((one) => Math.hypot(...less(one.direction, direction)) < ALIKE_DEG * rad);
+  const mean = unit(alike.reduce((sum, one) => [sum[0] + one.direction[0], sum[1] + one.direction[1], sum[2] + one.direction[2]], [0, 0, 0])) || direction;
   let {axis, spread, last} = guide;
   const apart = Math.atan2(Math.hypot(...cross(last, mean)), dot(last, mean)) / rad;
   if (apart >= STEP_DEG) {

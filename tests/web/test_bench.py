@@ -1,0 +1,172 @@
+"""Clock, tally, twist and what waited on a phone, as the server takes them."""
+
+from __future__ import annotations
+
+import asyncio
+import json
+
+import pytest
+from starlette.testclient import TestClient
+
+from filled import ANN
+from ribwright.core.bench import Verdict
+from ribwright.core.fastening.tally import as_seen, check_marks, run_text, tally_findings
+from ribwright.errors import ConflictError, InputError, OutOfRangeError, UnknownNameError
+from ribwright.services.clock import clock_of, clocks, confirm_clock, start_clock, stop_clock
+from ribwright.services.operations import enter_operation, operation_view
+from ribwright.services.project import Actor, Project
+from ribwright.services.record import check, history, readings, work
+from ribwright.services.tally import enter_tally
+from ribwright.services.twist import enter_turn, stops_of
+from ribwright.web.live import Live, read_message
+from seams import REF
+
+BEN = Actor("Ben Ray", "helper")
+QUEUE = {"ribwright-queue": "yes"}
+
+
+def test_one_clock_a_person_and_its_hours_are_logged_once(project: Project) -> None:
+    start_clock(project, actor=ANN, request_id="c1", ref=REF, stage="drill")
+    start_clock(project, actor=ANN, request_id="c1", ref=REF, stage="drill")  # sent twice
+    with pytest.raises(ConflictError, match="it runs since"):
+        start_clock(project, actor=ANN, request_id="c2", ref=REF, stage="rivet")
+    start_clock(project, actor=BEN, request_id="c3", ref=REF, stage="rivet")
+    with pytest.raises(ConflictError, match="no clock runs|it runs on"):
+        stop_clock(project, actor=ANN, request_id="c4", ref=REF, stage="rivet")
+    stop_clock(project, actor=ANN, request_id="c5", ref=REF, stage="drill")
+    stop_clock(project, actor=ANN, request_id="c5", ref=REF, stage="drill")
+    waiting = next(one for one in clocks(project) if one.person == ANN.name)
+    assert waiting.hours == "0.01"
+    assert clock_of(project, ANN.name) is None
+    with pytest.raises(InputError):
+        confirm_clock(project, actor=ANN, request_id="c6", seq=waiting.seq, hours="nan")
+    confirm_clock(project, actor=ANN, request_id="c7", seq=waiting.seq, hours="90 min", done=True)
+    confirm_clock(project, actor=ANN, request_id="c7", seq=waiting.seq, hours="90 min", done=True)
+    drilled = [row for row in work(project, REF) if row["stage"] == "drill"]
+    assert [(row["hours"], row["done"], bool(row["started"])) for row in drilled] == [("1.5", "yes", True)]
+    assert operation_view(project, REF).stage("drill").done
+    assert [one.person for one in clocks(project)] == [BEN.name]
+    assert check(project).ok
+
+
+def test_tally_is_few_entries_and_a_mended_head_is_settled(project: Project) -> None:
+    before = len(history(project, REF))
+    marks = dict.fromkeys(range(1, 7), "good") | {8: "a bit more", 9: "replace"}
+    enter_tally(project, actor=ANN, request_id="t1", ref=REF, marks=marks)
+    assert len(history(project, REF)) == before + 4
+    row = enter_tally(project, actor=ANN, request_id="t2", ref=REF, marks={8: "good"})
+    enter_tally(project, actor=ANN, request_id="t2", ref=REF, marks={8: "good"})  # sent twice
+    assert (row.marks[8], row.marks[9]) == ("good", "replace")
+    last = history(project, REF)[-1].entry
+    assert (last.body["where"], last.body["verdict"]) == ("8", "undecided")
+    assert len(history(project, REF)) == before + 6
+    with pytest.raises(OutOfRangeError, match="hole with a rivet"):
+        enter_tally(project, actor=ANN, request_id="t3", ref=REF, marks={7: "good"})
+    with pytest.raises(ConflictError):
+        enter_tally(project, actor=ANN, request_id="t2", ref=REF, marks={9: "good"})
+    assert check(project).ok
+
+
+def test_what_follows_from_marks() -> None:
+    assert run_text([9, 1, 2, 3, 6, 7]) == "1 to 3, 6, 7, 9"
+    found = tally_findings({1: "good", 2: "replace"}, {})
+    assert [f.verdict for f in found] == [Verdict.REWORK, Verdict.UNDECIDED]
+    assert as_seen((1, 2, 3), first_on="right") == (3, 2, 1)
+    with pytest.raises(UnknownNameError):
+        check_marks({1: "fine"}, [1])
+
+
+def test_turn_of_the_lever_is_a_reading_without_a_finding(project: Project) -> None:
+    import tomllib
+    from pathlib import Path
+
+    raw = tomllib.loads((Path(__file__).parents[2] / "docs/examples/nose-roll.toml").read_text("utf-8"))
+    enter_operation(
+        project, actor=ANN, request_id="n", ref="DN-21-R01", calculation="nose-roll", raw=raw, parent="DN-21"
+    )
+    stops = stops_of(operation_view(project, "DN-21-R01"))
+    assert len(stops) == 1
+    assert 90 < stops[0].deg < 200
+    enter_turn(
+        project,
+        actor=ANN,
+        request_id="n1",
+        ref="DN-21-R01",
+        stage="roll",
+        turned="143.2",
+        back="135",
+        stop="143",
+    )
+    assert [r["value"] for r in readings(project, "DN-21-R01")] == ["143.2", "8.2"]
+    for turned, back in (("nan", ""), ("-3", ""), ("100", "120"), ("900", "")):
+        with pytest.raises(InputError):
+            enter_turn(
+                project, actor=ANN, request_id="n2", ref="DN-21-R01", stage="roll", turned=turned, back=back
+            )
+
+
+def reading(request: str, value: str, head: str, **more: str) -> dict[str, str]:
+    return {"request": request, "what": "readings", "where.0": "9", "requirement.0": "formed head height", "value.0": value, "head": head, "tapped": "2020-01-01T00:00:00Z", **more}  # fmt: skip
+
+
+def test_a_form_that_waited_counts_once_and_a_clash_is_shown(client: TestClient, project: Project) -> None:
+    path, head = f"/stage/{REF}/rivet", str(history(project, REF)[-1].entry.seq)
+    mine = reading("phone-0a1b2c3d-1", ".047", head)
+    for _ in range(2):
+        answer = client.post(path, data=mine, headers=QUEUE)
+        assert (answer.status_code, answer.headers["ribwright-taken"]) == (204, "phone-0a1b2c3d-1")
+    other = client.post(path, data=reading("phone-99999999-1", ".030", head), headers=QUEUE)
+    assert other.status_code == 409
+    clash = other.json()["clashes"][0]
+    assert (clash["what"], clash["mine"], clash["theirs"], clash["by"]) == (
+        "9 formed head height",
+        ".030",
+        ".047",
+        "Ann Bell",
+    )
+    again = client.post(path, data=reading("phone-99999999-1", ".030", head, over="yes"), headers=QUEUE)
+    assert again.status_code == 204
+    # the same number with other values is heard, never dropped
+    changed = client.post(path, data=reading("phone-0a1b2c3d-1", ".050", head), headers=QUEUE)
+    assert changed.status_code == 409
+    assert "other values" in changed.json()["said"][0]
+    assert [r["value"] for r in readings(project, REF)][-2:] == [".047", ".030"]
+    wrong = client.post(path, data=reading("phone-0a1b2c3d-2", "1,500", head, over="yes"), headers=QUEUE)
+    assert wrong.status_code == 422
+    assert wrong.json()["said"]
+
+
+def test_only_pages_without_a_signature_are_kept(client: TestClient) -> None:
+    kept = {
+        p: client.get(p).headers.get("ribwright-keep")
+        for p in ("/", f"/stage/{REF}/drill", f"/tally/{REF}", f"/operation/{REF}", "/record")
+    }
+    assert list(kept.values()) == ["yes", "yes", "yes", None, None]
+    assert client.get("/static/worker.js").headers["service-worker-allowed"] == "/"
+
+
+def test_what_pages_say_to_each_other_is_checked() -> None:
+    assert read_message({"kind": "mark", "stage": "rivet", "hole": "8", "mark": "good"})[0] == "mark/rivet/8"
+    for form in ({"kind": "x"}, {"kind": "mark", "hole": "8", "mark": "bad"}, {"kind": "mark", "hole": "1e3"}, {"kind": "angle", "end": "far", "deg": "nan", "peak": "1"}, {"kind": "ruler", "list": "0", "at": "99999"}):  # fmt: skip
+        with pytest.raises(InputError):
+            read_message(form)
+
+
+def test_a_stream_tells_of_entries_and_what_was_missed(project: Project) -> None:
+    async def run() -> list[str]:
+        live = Live(project)
+        stream = live.listen(REF, 1)
+        heard = [await anext(stream), await anext(stream)]
+        enter_tally(project, actor=ANN, request_id="l1", ref=REF, marks={1: "good"})
+        live.look()
+        heard.append(await asyncio.wait_for(anext(stream), 3))
+        live.say(REF, {"kind": "mark", "hole": "2"}, key="mark/rivet/2")
+        heard.append(await anext(stream))
+        await stream.aclose()  # type: ignore[attr-defined]
+        return heard
+
+    state, missed, moved, said = asyncio.run(run())
+    assert "event: state" in state
+    assert '"kinds": ["set"' in missed
+    assert json.loads(moved.split("data: ")[1])["kinds"] == ["reading", "finding"]
+    assert '"hole": "2"' in said
