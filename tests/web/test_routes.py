@@ -4,11 +4,15 @@ from __future__ import annotations
 
 import random
 import re
+import tomllib
+from pathlib import Path
 
 import pytest
 from starlette.routing import Route
 from starlette.testclient import TestClient
 
+from filled import ANN
+from ribwright.services.operations import enter_operation
 from ribwright.services.project import Project
 from ribwright.services.record import check, discrepancies, photos
 from ribwright.web.app import routes
@@ -20,16 +24,29 @@ SAMPLES: dict[str, dict[str, str]] = {
     "stage": {"ref": REF, "stage": "rivet"}, "sheet_pdf": {"ref": REF, "stage": "rivet"}, "calculations": {}, "calculation": {"name": "seam"},
     "checks": {}, "record": {}, "entry": {"seq": "3"}, "new_assembly": {}, "check_record": {}, "change_entry": {"seq": "5"},
     "sign_operation": {"ref": REF}, "note_discrepancy": {"ref": REF}, "discrepancy": {"ref": "D"}, "question_pdf": {"ref": "D"},
-    "add_photo": {"ref": REF}, "photo": {"mark": "photo"}, "evidence_pdf": {}, "plan": {},
+    "add_photo": {"ref": REF}, "photo": {"mark": "photo"}, "evidence_pdf": {}, "plan": {}, "flight": {}, "performance_pdf": {}, "card_pdf": {"key": "03"}, "flight_data": {"name": "stall-speed"},
     "enter_note": {"kind": "notice"}, "spoiled": {"ref": REF}, "rolled": {"ref": NOSE_REF}, "gauges": {"ref": NOSE_REF}, "gauge": {"ref": f"{REF}-G01"}, "gauge_pdf": {"ref": f"{REF}-G01"}, "photos": {}, "place_photos": {}, "drawing_data": {"ref": REF}, "other_hand": {"ref": "DN-21"},
+    "full_size": {}, "printer_sheet": {}, "project_blanks": {}, "operation_full_size": {"ref": REF}, "operation_skin": {"ref": "DN-21-T01"},
+    "skin_json": {"ref": "DN-21-T01"}, "calculation_full_size": {"name": "seam"}, "calculation_skin": {"name": "skin-view"},
+    "enter": {}, "trust": {}, "authority_file": {}, "phones": {},
 }  # fmt: skip
 ROUTES = routes()
+
+
+def example(name: str) -> dict[str, object]:
+    """The committed example of a calculation."""
+    path = Path(__file__).parents[2] / "docs" / "examples" / f"{name}.toml"
+    return tomllib.loads(path.read_text(encoding="utf-8"))
+
 
 
 @pytest.fixture(autouse=True)
 def _made_by_the_project(project: Project) -> None:
     """References that the record makes: of the discrepancy and of the photo."""
     SAMPLES["discrepancy"]["ref"] = SAMPLES["question_pdf"]["ref"] = discrepancies(project)[0]["ref"]
+    enter_operation(
+        project, actor=ANN, request_id="nose", ref="DN-21-T01", calculation="profile-templates", raw=example("profile-templates"), parent="DN-21"
+    )  # fmt: skip
     SAMPLES["photo"]["mark"] = photos(project, REF)[0]["thumb"]
 
 

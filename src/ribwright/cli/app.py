@@ -28,6 +28,7 @@ GROUPS: dict[str, tuple[str, str]] = {
     "record": ("ribwright.cli.record:group", "Read, search and check the record."),
     "photo": ("ribwright.cli.photo:group", "Measure from a photo."),
     "plan": ("ribwright.cli.plan:group", "Dates, orders and cash."),
+    "flight": ("ribwright.cli.flight:group", "Papers, inspection before flight, test cards, flight data."),
     "serve": ("ribwright.cli.serve:serve", "Serve the app on this machine."),
     "start": ("ribwright.cli.start:start", "What ./run does: the demonstration, its packets, the app."),
     "demo": ("ribwright.cli.demo:demo", "Make the Dunlin, the project that comes with the program."),

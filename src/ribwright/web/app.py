@@ -16,11 +16,13 @@ from starlette.staticfiles import StaticFiles
 
 from ribwright.core.writers.to_svg import SVG_CSS
 from ribwright.errors import RibwrightError
+from ribwright.services.network import Served
 from ribwright.services.project import Actor, Project
 from ribwright.web.errors import status_of
 from ribwright.web.live import Live
 from ribwright.web.pages import page
-from ribwright.web.security import App, guard
+from ribwright.web.security import App, Receive, Scope, Send, guard
+from ribwright.web.sessions import admit, is_here
 
 LOCAL_HOSTS = frozenset(("127.0.0.1", "localhost", "::1"))
 STATIC = Path(__file__).parent / "static"
@@ -32,6 +34,7 @@ def create_app(
     actor: Actor,
     hosts: frozenset[str] = LOCAL_HOSTS,
     report: Callable[[str], None] | None = None,
+    served: Served | None = None,
 ) -> App:
     """The app over an open project.
 
@@ -40,6 +43,7 @@ def create_app(
         actor: who acts on this machine when nobody signed in (the builder at the laptop).
         hosts: names by which browsers may call it.
         report: is given the traceback of anything unexpected; the page shows none.
+        served: how it is served to the home network; None serves this machine only.
     """
     app = Starlette(
         routes=[*routes(), Mount("/static", StaticFiles(directory=STATIC), name="static")],
@@ -52,7 +56,21 @@ def create_app(
     app.state.project = project
     app.state.actor = actor
     app.state.live = Live(project)
-    return guard(app, hosts=hosts, upload_paths=("/photo",))
+    app.state.served = served
+    uploads = ("/photo",)
+    local = guard(app, hosts=hosts, upload_paths=uploads)
+    if served is None:
+        return local
+    admitted = admit(app, project=project, served=served)
+    network = guard(admitted, hosts=served.hosts, upload_paths=uploads)
+
+    async def doors(scope: Scope, receive: Receive, send: Send) -> None:
+        # Each listener has its own names: else a name that somebody in the network claims could be pointed
+        # at 127.0.0.1, and its page would pass for the laptop's own.
+        door = local if scope["type"] == "lifespan" or is_here(scope) else network
+        await door(scope, receive, send)
+
+    return doors
 
 
 def routes() -> list[Route]:
@@ -63,17 +81,20 @@ def routes() -> list[Route]:
         calc,
         checks,
         discrepancy,
+        entrance,
+        flight,
         gauge,
         live,
         offline,
         operation,
+        phones,
         photo,
         plan,
         record,
-        tally,
-        twist,
         rolled,
         spoiled,
+        tally,
+        twist,
     )
 
     return [
@@ -91,9 +112,12 @@ def routes() -> list[Route]:
         *gauge.ROUTES,
         *photo.ROUTES,
         *plan.ROUTES,
+        *flight.ROUTES,
         *record.ROUTES,
         *rolled.ROUTES,
         *spoiled.ROUTES,
+        *entrance.ROUTES,
+        *phones.ROUTES,
     ]
 
 

@@ -13,9 +13,12 @@ from starlette.requests import Request
 from starlette.responses import HTMLResponse
 
 from ribwright import __version__
-from ribwright.core.scene import Scene
+from ribwright.core.scene import Scene, Text, bounds
+from ribwright.core.scene.lettering import CAPITAL_HEIGHT
+from ribwright.core.scene.strokes import drawn
 from ribwright.core.units import shown
 from ribwright.core.writers.to_svg import svg_of
+from ribwright.errors import RefusedError
 from ribwright.services.project import Actor, Project
 from ribwright.services.seals import short_seal as seal
 
@@ -24,6 +27,7 @@ PAGES = (
     ("/airframe", "Airframe"),
     ("/checks", "Checks"),
     ("/plan", "Plan"),
+    ("/flight", "Flight"),
     ("/calc", "Calculations"),
     ("/record", "Record"),
 )
@@ -46,12 +50,42 @@ def environment() -> Environment:
     env.filters["kind"] = lambda block: type(block).__name__
     env.filters["url"] = lambda text: quote(str(text), safe="")
     env.filters["mark"] = mark
+    env.filters["did"] = lambda kind: KIND_WORDS.get(kind, kind)
     return env
+
+
+LEGIBLE_PX = 9.0
+"""Smallest lettering of a drawing on a phone; a drawing that would be smaller is made wider, and scrolls."""
+PHONE_PX = 360.0
+WIDTHS_REM = (30, 40, 50, 65, 80)
 
 
 def drawing(scene: Scene) -> Markup:
     """A drawing as inline SVG; the writer escapes what it letters."""
-    return Markup(svg_of(scene))
+    picture = Markup(svg_of(scene))
+    heights = [item.height for item in drawn(scene) if isinstance(item, Text)]
+    box = bounds(scene)
+    wanted = (
+        LEGIBLE_PX
+        * CAPITAL_HEIGHT
+        * max(box.width, box.height)
+        * 1.06
+        / min(heights, default=box.width or 1.0)
+    )
+    if wanted <= PHONE_PX:
+        return picture
+    rem = next((width for width in WIDTHS_REM if width * 16 >= wanted), WIDTHS_REM[-1])
+    label = Markup.escape(f"{scene.title or 'drawing'}; slide to see all")
+    return Markup('<div class="scroll wide-{}" tabindex="0" role="region" aria-label="{}">{}</div>').format(
+        rem, label, picture
+    )
+
+
+KIND_WORDS = {
+    "set": "entered", "work": "worked", "withdraw": "withdrew", "material": "used", "sign": "signed", "undo": "took back",
+    "correction": "put right", "visit": "visit", "disposition": "decided", "question": "asked", "answer": "answer",
+}  # fmt: skip
+"""What somebody did, for the kinds of entry whose own name is no word of the trade."""
 
 
 def mark(verdict: str) -> str:
@@ -66,14 +100,29 @@ def project_of(request: Request) -> Project:
 
 
 def actor_of(request: Request) -> Actor:
-    """Who acts: the person of the session, else the one at this machine."""
+    """Who acts: the person of the session; the builder only at this machine itself.
+
+    Raises:
+        RefusedError: a stranger, for whom nobody acts.
+    """
+    if is_stranger(request):
+        raise RefusedError("page", because="this device is not let in")
     actor: Actor = request.scope.get("ribwright.actor") or request.app.state.actor
     return actor
+
+
+def is_stranger(request: Request) -> bool:
+    """Whether this came from the network, from a device that is not let in."""
+    return "ribwright.actor" in request.scope and request.scope["ribwright.actor"] is None
 
 
 def page(request: Request, template: str, context: dict[str, Any], *, status: int = 200) -> HTMLResponse:
     """A page: sheet index, title block with the project's name and the seal, and the template's body."""
     project = project_of(request)
+    if is_stranger(request):  # who is not let in learns nothing of the project, not from an error either
+        base = {"pages": (), "project": "Ribwright", "actor": None, "path": request.url.path}
+        html = environment().get_template(template).render(base | context)
+        return HTMLResponse(html, status_code=status, headers={"cache-control": "no-store"})
     try:
         head = seal(project)
     except Exception:  # an error page must come out even when the record can't be read

@@ -28,6 +28,7 @@ PAPERS: dict[str, tuple[float, float]] = {
     "a4": (210 / 25.4, 297 / 25.4),
     "tabloid": (11.0, 17.0),
     "a3": (297 / 25.4, 420 / 25.4),
+    "half-letter": (5.5, 8.5),
     "roll-24in": (24.0, math.inf),
     "roll-36in": (36.0, math.inf),
 }
