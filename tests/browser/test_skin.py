@@ -35,6 +35,9 @@ def test_it_turns_by_key_button_and_finger_and_reads_a_place(phone: Page) -> Non
     phone.goto("/calc/skin-view")
     with phone.expect_navigation():
         phone.evaluate(SEND, flat)
+    phone.evaluate(AXE)
+    faults = phone.evaluate("axe.run(document, {resultTypes: ['violations']})")["violations"]
+    assert not [v["id"] for v in faults if v["impact"] in ("serious", "critical")]
     picture = "document.getElementById('skin').toDataURL()"
     phone.wait_for_function("document.getElementById('skin').width > 300")
     seen = [phone.evaluate(picture)]
