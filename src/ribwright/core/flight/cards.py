@@ -5,9 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from ribwright.core.scene import Block, Bullets, Caution, Document, Fields, FillIn, Heading, Paragraph
+from ribwright.core.scene import Block, Bullets, Caution, Document, FillIn, Paragraph
 from ribwright.core.tables import table
 from ribwright.errors import OutOfRangeError, UnknownNameError
+
+_FOOT = "The designer, the letter on board and your instructor win. Not approved data."
 
 PHASE_HOURS = {"certificated engine and propeller": 25.0, "other": 40.0}
 """Hours usually asked for in phase one; from memory (operating limitations, Order 8130.2): the letter on board decides."""
@@ -98,12 +100,11 @@ def phase(flown: Iterable[tuple[str, float, bool]], *, asked: float) -> Phase:
 def card_document(one: Card, *, seal: str = "") -> Document:
     """The card as a sheet with lines to write on."""
     blocks: list[Block] = [
-        Fields((("card", one.key), ("when", one.phase), ("time", f"{one.hours:g} h"))),
-        Heading("Begin only if", 2), Bullets(one.entry, tick=True),
-        Heading("Limits", 2), Bullets(one.limits),
+        Paragraph(f"{one.phase}, {one.hours:g} h"),
+        Bullets(one.entry, tick=True),
+        Paragraph("Limits: " + "; ".join(one.limits) + "."),
         Caution("Break off and land: " + "; ".join(one.abort)),
-        Heading("Write down", 2), *(FillIn(said) for said in one.data),
-        FillIn("time off / on"), FillIn("weight, CG"), FillIn("notes for the next flight"),
-        Paragraph(f"Outline of AC 90-89A in our own words ({one.rung}). The designer, the operating limitations and your instructor win.", small=True),
+        *(FillIn(said) for said in one.data), FillIn("off, on, weight, CG"), FillIn("for the next flight"),
+        Paragraph(f"Begin only with every box ticked. Outline of AC 90-89A in our own words ({one.rung}).", small=True),
     ]  # fmt: skip
-    return Document(f"Test card {one.key}: {one.title}", f"CARD {one.key}", "", seal, tuple(blocks))
+    return Document(f"Test card {one.key}: {one.title}", f"CARD {one.key}", "", seal, tuple(blocks), _FOOT)
