@@ -174,7 +174,7 @@ def inspection(project: Project) -> tuple[Looked, ...]:
         if line.stands and line.entry.body.get("list") == _LOOK:
             body = line.entry.body
             seen.setdefault(str(body.get("line", "")), []).append(
-                (str(body.get("who", "")), str(body.get("words", "")))
+                (str(body.get("who", "")), str(body.get("saw", "")))
             )
     return tuple(Looked(one, tuple(seen.get(one.key, ()))) for one in looks(operations, open_ones))
 
@@ -199,7 +199,7 @@ def enter_look(project: Project, *, actor: Actor, request_id: str, key: str, who
         )
     if name.casefold() in {person.casefold() for person, _ in line.seen}:
         raise ConflictError("Who looked", found=name, allowed="a second person", because="this person has looked already", mend="Have somebody else look.")  # fmt: skip
-    body = {"words": f"{line.look.text}: {said}", "who": name, "list": _LOOK, "line": key}
+    body = {"words": f"{line.look.text}: {said}", "who": name, "list": _LOOK, "line": key, "saw": said}
     add_entries(project, actor=actor, request_id=request_id, items=[NewEntry("visit", body, line.look.about)])
     return _line(project, key)
 
