@@ -42,7 +42,7 @@ def test_a_code_lets_one_device_in_once(shop: Project) -> None:
     device, token = redeem(
         shop, code=code.lower().replace("-", " "), name="phone", kind="tls", source="10.0.0.7"
     )
-    assert (device.person, device.role, device.actor) == ("Tom", "helper", HELPER)
+    assert (device.person, device.role, device.actor) == ("Tom", "helper", Actor("Tom", "helper", "tls"))
     assert device_of(shop, token) == device
     with pytest.raises(RefusedError, match="used"):
         redeem(shop, code=code, name="other", kind="tls", source="10.0.0.8")

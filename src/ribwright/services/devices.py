@@ -1,4 +1,4 @@
-"""Phones and people who may come in: invited by a code that works once, let out one at a time.
+"""Phones and people who may come in: invited by a code that works once, shut out one at a time.
 
 The token of a session lies only in the browser; the database keeps its digest, so that a copied
 project lets nobody in. The same holds for pairing codes.
@@ -53,7 +53,7 @@ class Device:
     @property
     def actor(self) -> Actor:
         """Who acts when this device sends a form."""
-        return Actor(self.person, self.role)
+        return Actor(self.person, self.role, self.kind)
 
 
 def make_pairing(project: Project, *, actor: Actor, person: str, role: str = "builder") -> str:
@@ -69,10 +69,10 @@ def make_pairing(project: Project, *, actor: Actor, person: str, role: str = "bu
         The code, such as ``7KQ4-MX2P-9T``. It is shown, and kept nowhere.
 
     Raises:
-        RefusedError: only the builder invites.
+        RefusedError: only the builder invites, and only at this machine.
         UnknownNameError: no such role.
     """
-    _only_builder(actor, "pairing")
+    _only_builder_here(actor, "invitation")
     check_name(person, "person")
     if role not in ROLES:
         raise UnknownNameError("role", found=role, allowed=", ".join(ROLES))
@@ -164,7 +164,7 @@ def redeem(project: Project, *, code: str, name: str, kind: str, source: str) ->
 
 
 def device_of(project: Project, token: str) -> Device | None:
-    """The device of a session's token; None when it was let out, ran out, or never was."""
+    """The device of a session's token; None when it was shut out, ran out, or never was."""
     if not 20 <= len(token) <= 200:
         return None
     now = project.now()
@@ -182,28 +182,36 @@ def device_of(project: Project, token: str) -> Device | None:
 
 
 def revoke(project: Project, *, actor: Actor, device: str) -> Device:
-    """Let one device out; its session ends at once.
+    """Shut one device out; its session ends at once.
 
     Raises:
         RefusedError: only the builder does.
         UnknownNameError: no such device.
-        ConflictError: it was let out already.
+        ConflictError: it was shut out already.
     """
-    _only_builder(actor, "device")
+    _only_builder_here(actor, "device")
     with project.store.write() as connection:
         row = stored.find(connection, schema.device, project.id, device=device[:80])
         if row is None:
             raise UnknownNameError("device", found=device, mend="See the list of devices")
         if row["revoked_at"]:
-            raise ConflictError("device", found=row["name"], because="it was let out already")
+            raise ConflictError("device", found=row["name"], because="it was shut out already")
         row = row | {"revoked_at": project.now()}
         stored.put(connection, schema.device, row)
     return _device(row)
 
 
+def leave(project: Project, token: str) -> None:
+    """A device lets itself out; an unknown token is nothing to do."""
+    with project.store.write() as connection:
+        row = stored.seen(connection, project.id, _digest(project, token))
+        if row is not None and not row["revoked_at"]:
+            stored.put(connection, schema.device, row | {"revoked_at": project.now()})
+
+
 def rename(project: Project, *, actor: Actor, device: str, name: str) -> Device:
     """Give a device another name. Errors as ``revoke``."""
-    _only_builder(actor, "device")
+    _only_builder_here(actor, "device")
     check_name(name, "device name")
     with project.store.write() as connection:
         row = stored.find(connection, schema.device, project.id, device=device[:80])
@@ -225,9 +233,11 @@ def _device(row: stored.Row) -> Device:
     return Device(row["device"], *(row[name] for name in names))
 
 
-def _only_builder(actor: Actor, field: str) -> None:
-    if actor.role != "builder":
-        raise RefusedError(field, found=f"{actor.name}, {actor.role}", allowed="builder")
+def _only_builder_here(actor: Actor, field: str) -> None:
+    """A phone that was stolen must not let others in, nor shut its owner out."""
+    if actor.role != "builder" or actor.way != "here":
+        found = f"{actor.name}, {actor.role}" + ("" if actor.way == "here" else ", on a phone")
+        raise RefusedError(field, found=found, allowed="the builder, at the laptop itself")
 
 
 def _digest(project: Project, secret: str) -> str:

@@ -248,7 +248,16 @@ def _link(
         _check_seen(item, current, rows)
     if item.kind == "set":
         body = _completed(item, body, rows)
-    check_allowed(item.kind, item.about, body, item.corrects, by=actor.name, role=actor.role, rows=rows)
+    check_allowed(
+        item.kind,
+        item.about,
+        body,
+        item.corrects,
+        by=actor.name,
+        role=actor.role,
+        rows=rows,
+        plain=actor.way == "plain",
+    )
     entry, before = linker.link(
         request_id=request_id,
         kind=item.kind,

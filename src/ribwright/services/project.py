@@ -21,6 +21,7 @@ from ribwright.store import chain, ddl, engine, files, migrations
 from ribwright.store.engine import DATABASE_NAME, Store, is_url
 
 ENVIRONMENT_NAME = "RIBWRIGHT_PROJECT"
+WAYS = ("here", "tls", "plain")
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,15 +31,20 @@ class Actor:
     Attributes:
         name: of the person.
         role: builder, helper, adviser or inspector.
+        way: how it reached the program: "here" (this machine), or from a paired device over "tls" or
+            "plain" http. Over plain http anybody in the network could have sent it.
     """
 
     name: str
     role: str = "builder"
+    way: str = "here"
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "name", unicodedata.normalize("NFC", check_name(self.name, "who acts")))
         if self.role not in ROLES:
             raise UnknownNameError("role", found=self.role, allowed=", ".join(ROLES))
+        if self.way not in WAYS:
+            raise UnknownNameError("way", found=self.way, allowed=", ".join(WAYS))
 
 
 def utc_now() -> str:

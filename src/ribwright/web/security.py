@@ -56,7 +56,7 @@ def guard(app: App, *, hosts: frozenset[str], upload_paths: tuple[str, ...] = ()
         if refused is None and (not length.isdigit() or int(length) > limit):
             refused = (413, f"The form is too large: at most {limit // 1_000_000} MB can be sent here.")
         if refused is not None:
-            await _plain(send, *refused)
+            await plain_answer(send, *refused)
             return
         taken = 0
         started = False
@@ -81,7 +81,7 @@ def guard(app: App, *, hosts: frozenset[str], upload_paths: tuple[str, ...] = ()
             await app(scope, bounded, sealed)
         except TooLarge:
             if not started:
-                await _plain(
+                await plain_answer(
                     send, 413, f"The form is too large: at most {limit // 1_000_000} MB can be sent here."
                 )
 
@@ -107,7 +107,7 @@ def _refusal(scope: Scope, headers: dict[bytes, bytes], hosts: frozenset[str]) -
     origin = headers.get(b"origin")
     if origin is not None:
         came = origin.decode("latin-1").lower()
-        if urlsplit(came).netloc != host:  # "null" has no host and never fits
+        if came != f"{scope.get('scheme', 'http')}://{host}":  # "null" never fits
             return (
                 403,
                 "This form came from another site; nothing was changed. Open the app itself and send it from there.",
@@ -119,7 +119,8 @@ def _sane(host: str) -> bool:
     return 0 < len(host) < 256 and all(c.isalnum() or c in ".:-[]" for c in host)
 
 
-async def _plain(send: Send, status: int, text: str) -> None:
+async def plain_answer(send: Send, status: int, text: str, *more: tuple[bytes, bytes]) -> None:
+    """A sentence as the whole answer, sent before any page is made."""
     body = text.encode()
     await send(
         {
@@ -128,6 +129,8 @@ async def _plain(send: Send, status: int, text: str) -> None:
             "headers": [
                 (b"content-type", b"text/plain; charset=utf-8"),
                 (b"content-length", str(len(body)).encode()),
+                (b"cache-control", b"no-store"),
+                *more,
                 *HEADERS,
             ],
         }

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Iterator, Mapping
 from typing import Any
 
+from ribwright.core.bench.closing import Thing, closing_stage
 from ribwright.core.record.bodies import check_body
 from ribwright.core.record.entry import ENTRY_KINDS, Entry, check_ref
 from ribwright.core.record.projections import CORRECTED_ROWS, first_corrected
@@ -28,8 +30,31 @@ UNDONE = _ALL - {"sign", "undo"}
 CORRECTED = frozenset((*CORRECTED_ROWS, "sign", "note", "visit", "departure", "notice"))
 
 
+def check_role(kind: str, *, by: str, role: str) -> None:
+    """Refuse a kind of entry that a role doesn't make.
+
+    Raises:
+        RefusedError: the role may not.
+    """
+    if kind not in MAY_ENTER[role]:
+        raise RefusedError(
+            f"entry “{kind}”",
+            found=f"{by}, {role}",
+            allowed=f"for the {role}: " + ", ".join(sorted(MAY_ENTER[role])),
+            mend="Ask the builder to enter it",
+        )
+
+
 def check_allowed(
-    kind: str, about: str, body: Mapping[str, Any], corrects: int | None, *, by: str, role: str, rows: Rows
+    kind: str,
+    about: str,
+    body: Mapping[str, Any],
+    corrects: int | None,
+    *,
+    by: str,
+    role: str,
+    rows: Rows,
+    plain: bool = False,
 ) -> None:
     """Refuse what this person may not do, or what can't be done now.
 
@@ -41,20 +66,17 @@ def check_allowed(
         by: who acts.
         role: as what.
         rows: the projections before the entry.
+        plain: it came over a connection on which anybody in the network could have sent it.
 
     Raises:
-        RefusedError: the role may not.
+        RefusedError: the role may not, or not over such a connection.
         UnknownNameError: it is about something that isn't there.
         ConflictError: signed, still blocked, already taken back, or going in a circle.
         MissingError: an undo or a correction that points at nothing.
     """
-    if kind not in MAY_ENTER[role]:
-        raise RefusedError(
-            f"entry “{kind}”",
-            found=f"{by}, {role}",
-            allowed=f"for the {role}: " + ", ".join(sorted(MAY_ENTER[role])),
-            mend="Ask the builder to enter it",
-        )
+    check_role(kind, by=by, role=role)
+    if plain:
+        _check_plain(kind, about, body, corrects, rows)
     if kind == "set":
         _check_set(body, rows)
     elif about and rows.get("object", about) is None:
@@ -73,6 +95,32 @@ def check_allowed(
         _check_answer(body, rows)
     elif kind in ("undo", "correction"):
         _check_target(kind, body, corrects, by=by, role=role, about=about, rows=rows)
+
+
+def _check_plain(kind: str, about: str, body: Mapping[str, Any], corrects: int | None, rows: Rows) -> None:
+    """Over plain http anybody in the network could have sent it: what can't be undone is not taken from there."""
+    because = "this phone came in over an open connection, where somebody in the network could have sent this"
+    mend = "Do it on the laptop, or start with: ribwright serve --lan --tls"
+    target = rows.entry(corrects) if corrects else None
+    first = first_corrected(target, rows) if target is not None else None
+    if kind == "sign" or (first is not None and first.kind == "sign"):
+        raise RefusedError("signature", because=because, mend=mend)
+    work = (
+        body
+        if kind == "work"
+        else body.get("instead")
+        if first is not None and first.kind == "work"
+        else None
+    )
+    if isinstance(work, Mapping) and work.get("done") == "yes" and _closes(about, _stage(work), rows):
+        raise RefusedError(f"{about}, {_stage(work)}: closing a space", because=because, mend=mend)
+
+
+def _closes(about: str, stage: str, rows: Rows) -> bool:
+    """Whether this stage of this operation ends the access to a space."""
+    row = rows.get("object", about)
+    data = json.loads(str(row["data"])) if row is not None else {}
+    return bool(data.get("closes")) and closing_stage(Thing(about, "", "", "", "", data)) == stage
 
 
 def check_imported(entry: Entry, rows: Rows) -> None:
