@@ -31,6 +31,7 @@ PAGES = {
     "bench": ("/", 1280, 700),
     "spoiled": ("/discrepancy/note/DN-21-S11", 1280, 700),
     "closing": ("/stage/DN-21-S27/rivet", 1280, 800),
+    "tally": ("/tally/DN-21-S11", 390, 760),
     "record": ("/record", 1280, 700),
     "plan": ("/plan", 1280, 800),
 }

@@ -19,8 +19,10 @@ const sounds = (deg) => {
   tone.voice.frequency.setTargetAtTime(pitch(deg, stopAt() || 90), tone.context.currentTime, 0.02);
 };
 
+let feltAt = 0;
 const felt = (direction, at) => {
   up = direction;
+  feltAt = at;
   if (!guide) return;
   guide = turned(guide, direction, at);
   const {deg, peak} = guide, stop = stopAt();
@@ -58,6 +60,9 @@ window.addEventListener("deviceorientation", (event) => {
   heard = true;
   felt(fromOrientation(event.beta, event.gamma), event.timeStamp || performance.now());
 });
+
+// a phone that lies still may say nothing more: that it lies still is what is waited for
+setInterval(() => { const now = performance.now(); if (guide && up && now - feltAt > 200) felt(up, now); }, 200);
 
 box("zero").addEventListener("click", async () => {
   for (const kind of [window.DeviceMotionEvent, window.DeviceOrientationEvent]) {
