@@ -36,7 +36,7 @@ PAGES = {
     "plan": ("/plan", 1280, 800),
 }
 """Picture: page, width and height of what is seen."""
-DRAWINGS = ("nose-roll", "printer-check", "weighing")
+DRAWINGS = ("nose-roll", "printer-check", "weighing", "sawtooth-climbs")
 
 
 def from_pages(project: Path, pages: dict[str, tuple[str, int, int]]) -> None:
