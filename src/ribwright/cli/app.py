@@ -29,7 +29,10 @@ GROUPS: dict[str, tuple[str, str]] = {
     "photo": ("ribwright.cli.photo:group", "Measure from a photo."),
     "plan": ("ribwright.cli.plan:group", "Dates, orders and cash."),
     "flight": ("ribwright.cli.flight:group", "Papers, inspection before flight, test cards, flight data."),
-    "serve": ("ribwright.cli.serve:serve", "Serve the app on this machine."),
+    "stores": ("ribwright.cli.stores:group", "What is in the shop, where it goes, what is short."),
+    "portion": ("ribwright.cli.portion:group", "Major portion: tasks, tenths, evidence."),
+    "phone": ("ribwright.cli.phone:group", "Phones that may come in: list, invite, shut out."),
+    "serve": ("ribwright.cli.serve:serve", "Serve the app on this machine, and for phones at home."),
     "start": ("ribwright.cli.start:start", "What ./run does: the demonstration, its packets, the app."),
     "demo": ("ribwright.cli.demo:demo", "Make the Dunlin, the project that comes with the program."),
 }

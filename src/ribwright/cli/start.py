@@ -24,6 +24,7 @@ def start(no_serve: bool, fresh: bool, port: int, folder: str) -> None:
     from ribwright.services.bench import next_on_bench
     from ribwright.services.dunlin import make_dunlin
     from ribwright.services.evening import BUILDER, work_an_evening
+    from ribwright.services.flap import close_left_flap
     from ribwright.services.packet import make_packet
     from ribwright.services.project import is_project, open_project, remember_project
     from ribwright.services.record import check, seal
@@ -49,6 +50,8 @@ def start(no_serve: bool, fresh: bool, port: int, folder: str) -> None:
     with open_project(target) as project:
         if new:
             evening = work_an_evening(project, actor=BUILDER)
+            found = close_left_flap(project, actor=BUILDER)
+            click.echo(f"Left flap closed; {found} was found in it, mended and settled before.")
             not_good = [f for f in evening.findings if f.verdict.value != "within limits"]
             click.echo(
                 f"Seam {evening.seam}: {len(evening.findings)} readings, {len(not_good)} not within limits."

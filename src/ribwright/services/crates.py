@@ -10,7 +10,7 @@ from ribwright.core.stores.crates import PackingLine, Shortage, amount, day, sho
 from ribwright.errors import ConflictError, MissingError, UnknownNameError
 from ribwright.services.project import Actor, Project
 from ribwright.services.record import NewEntry, add_entries
-from ribwright.services.stores import books, item_entries, move_entry
+from ribwright.services.stores import books, item_entries, move_entry, sent_before
 
 
 def receive_crate(
@@ -43,6 +43,8 @@ def receive_crate(
         raise MissingError("crate", mend="Enter its number, or that of the order.")
     if not lines:
         raise MissingError("packing list", mend="Enter at least one line.")
+    if sent_before(project, request_id):
+        return tuple(one for one in owed(project) if one.crate == crate)
     by_day = day(claim_by, "claim by")
     uncounted = [line.item for line in lines if line.got is None]
     if uncounted:
@@ -65,6 +67,7 @@ def receive_crate(
                 "unit": line.unit,
                 "place": line.place,
                 "part_number": ref,
+                "size": line.size,
             }
             entries += item_entries(project, ref, values)
             made.add(ref)
@@ -116,6 +119,8 @@ def settle_shortage(
     Raises:
         UnknownNameError: nothing of that is short. ConflictError: more than is short.
     """
+    if sent_before(project, request_id):
+        return
     found = next((one for one in owed(project) if one.crate == crate and one.item == item), None)
     if found is None:
         raise UnknownNameError("shortage", found=f"{item} of {crate}", allowed="one that is still open")

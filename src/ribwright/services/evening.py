@@ -6,10 +6,12 @@ from dataclasses import dataclass
 
 from ribwright.core.bench import Finding
 from ribwright.core.fastening.heads import Replacement
+from ribwright.errors import UnknownNameError
 from ribwright.services.closing import before_stage
 from ribwright.services.lines import enter_line
 from ribwright.services.operations import enter_readings, enter_work, operation_view
 from ribwright.services.project import Actor, Project
+from ribwright.services.record import get_object
 
 SEAM = "DN-21-S11"
 """Upper skin to rib 1 of the left aileron: the seam that the demonstration drives."""
@@ -58,7 +60,7 @@ def work_an_evening(project: Project, *, actor: Actor) -> Evening:
     """
     for ref in BEFORE:
         for stage in operation_view(project, ref).stages:
-            _see_to(project, actor, ref, stage.name)
+            see_to(project, actor, ref, stage.name)
             enter_work(
                 project,
                 actor=actor,
@@ -70,7 +72,7 @@ def work_an_evening(project: Project, *, actor: Actor) -> Evening:
             )
     for stage in operation_view(project, SEAM).stages:
         last = stage.name == "rivet"
-        _see_to(project, actor, SEAM, stage.name)
+        see_to(project, actor, SEAM, stage.name)
         enter_work(
             project, actor=HELPER if last else actor, request_id=_id(SEAM, stage.name), ref=SEAM, stage=stage.name,
             hours=stage.estimate or "0.5", done=not last, words="two heads to see to" if last else "",
@@ -85,7 +87,7 @@ def work_an_evening(project: Project, *, actor: Actor) -> Evening:
     return Evening(SEAM, findings, action)
 
 
-def _see_to(project: Project, actor: Actor, ref: str, stage: str) -> None:
+def see_to(project: Project, actor: Actor, ref: str, stage: str) -> None:
     """What the list before a stage asks for, entered as a careful builder finds it: primer, bag, marks, trial piece."""
     if stage == "rivet" and "trial" in {line.key for line in before_stage(project, ref, stage).lines}:
         enter_readings(project, actor=actor, request_id=_id(ref, "trial"), ref=ref, stage=stage, values=TRIAL)
@@ -106,8 +108,16 @@ def _see_to(project: Project, actor: Actor, ref: str, stage: str) -> None:
                 stage=stage,
                 text=line.text,
                 value=value,
-                lot="A7",
+                lot=lot_of(project, value),
             )
+
+
+def lot_of(project: Project, item: str) -> str:
+    """The lot that the stores first held of an item, or ""."""
+    try:
+        return str(get_object(project, item).data.get("lot") or "")
+    except UnknownNameError:
+        return ""
 
 
 def _id(ref: str, stage: str) -> str:

@@ -28,6 +28,7 @@ from ribwright.services.record import (
     work,
 )
 from ribwright.services.remembered import until_the_record_moves
+from ribwright.store import chain
 
 KINDS = ("sheet", "extrusion", "hardware", "consumable", "tool", "temporary fastener", "other")
 NOUNS = ("stock", "tool")
@@ -176,8 +177,9 @@ def enter_item(
     Raises:
         InputError: a kind, date or quantity that can't be. ConflictError: the reference is something else.
     """
-    items = item_entries(project, ref, values, seen_revision=seen_revision)
-    add_entries(project, actor=actor, request_id=request_id, items=items)
+    if not sent_before(project, request_id):
+        items = item_entries(project, ref, values, seen_revision=seen_revision)
+        add_entries(project, actor=actor, request_id=request_id, items=items)
     return get_object(project, ref)
 
 
@@ -345,7 +347,7 @@ def enter_csv(project: Project, *, actor: Actor, request_id: str, content: bytes
     """Enter or change many items from CSV, all or none; a quantity is a count.
 
     Returns:
-        How many lines were entered.
+        How many lines were entered; 0 when this form was taken before.
     """
     text = text_of_file(content, field="stock list")
     also = {
@@ -359,6 +361,8 @@ def enter_csv(project: Project, *, actor: Actor, request_id: str, content: bytes
     }
     ignored = {"at least", "at most", "lots", "counted on"}
     columns = STOCK_COLUMNS | dict.fromkeys(ignored, False)
+    if sent_before(project, request_id):
+        return 0
     entries: list[NewEntry] = []
     lines = from_csv(text, columns=columns, field="stock list", also=also)
     for row in lines:
@@ -371,6 +375,12 @@ def enter_csv(project: Project, *, actor: Actor, request_id: str, content: bytes
     if entries:
         add_entries(project, actor=actor, request_id=request_id, items=entries)
     return len(lines)
+
+
+def sent_before(project: Project, request_id: str) -> bool:
+    """Whether this form was taken already: what it made then must not be worked out from what stands now."""
+    with project.store.read() as connection:
+        return bool(chain.by_request(connection, project.id, request_id))
 
 
 def plain(value: Decimal) -> str:

@@ -12,7 +12,7 @@ from ribwright.core.stores.csv_text import from_csv
 from ribwright.errors import FormatError, MissingError, OutOfRangeError
 
 COLUMNS: Mapping[str, bool] = {
-    "item": True, "title": False, "listed": True, "got": False, "unit": False, "lot": False, "expires": False, "place": False, "kind": False,
+    "item": True, "title": False, "listed": True, "got": False, "unit": False, "lot": False, "expires": False, "place": False, "kind": False, "size": False,
 }  # fmt: skip
 SPELLINGS = {
     "part number": "item", "part": "item", "part no": "item", "description": "title", "quantity": "listed", "qty": "listed", "shipped": "listed",
@@ -34,6 +34,7 @@ class PackingLine:
     expires: str = ""
     place: str = ""
     kind: str = ""
+    size: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -98,6 +99,7 @@ def packing_line(row: Mapping[str, str], where: str) -> PackingLine:
         day(row.get("expires", ""), f"{where}: expires"),
         row.get("place", ""),
         row.get("kind", ""),
+        row.get("size", ""),
     )
 
 

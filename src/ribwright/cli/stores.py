@@ -1,0 +1,353 @@
+"""``ribwright stores``: what is kept where, counts, crates, lots, the next weeks, one set-up tonight."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from ribwright.cli.app import emit
+from ribwright.cli.options import acting, as_json_option, project_option
+from ribwright.errors import DiskError
+
+
+@click.group()
+def group() -> None:
+    """What is in the shop, what it goes into, and what is short."""
+
+
+@group.command("list")
+@click.argument("words", nargs=-1)
+@click.option("--kind", default="", help="Only this kind, such as hardware.")
+@click.option("--place", default="", help="Only from this shelf, bin or bag.")
+@project_option
+@as_json_option
+def list_items(words: tuple[str, ...], kind: str, place: str, project: str | None, as_json: bool) -> None:
+    """Items that hold all these WORDS, with what should be left of each."""
+    from ribwright.services.project import find_project, open_project
+    from ribwright.services.stores import find_items, plain
+
+    with open_project(find_project(project)) as opened:
+        found = find_items(opened, words=" ".join(words), kind=kind, place=place)
+    data = [
+        {
+            "item": h.item.ref, "title": h.item.title, "kind": h.item.kind, "on_hand": plain(h.on_hand), "low": plain(h.low), "high": plain(h.high),
+            "unit": h.item.unit, "place": h.item.place, "lots": [lot.lot for lot in h.lots], "expires": h.earliest_expiry,
+        }
+        for h in found
+    ]  # fmt: skip
+    lines = [f"{d['item']:<20} {d['on_hand']:>8} {d['unit']:<6} {d['place']:<10} {d['title']}" for d in data]
+    emit({"items": data}, as_json=as_json, text="\n".join(lines) or "Nothing of that is in the stores.")
+
+
+@group.command("add")
+@click.argument("item")
+@click.option("--title", default="", help="What it is.")
+@click.option(
+    "--kind", default="", help="sheet, extrusion, hardware, consumable, tool, temporary fastener, other."
+)
+@click.option("--quantity", default="", help="Counted by hand.")
+@click.option("--unit", default="", help="In which it is counted.")
+@click.option("--place", default="", help="Shelf, bin or bag.")
+@click.option("--lot", default="", help="Lot or batch.")
+@click.option("--expires", default="", help="Last day, such as 2027-09-30.")
+@click.option("--size", default="", help="Of a tool or temporary fastener.")
+@click.option("--measured", default="", help="Measured diameter of a round tool.")
+@acting
+@project_option
+@as_json_option
+def add(item: str, project: str | None, as_json: bool, who: object, request: str, **values: str) -> None:
+    """Enter an ITEM, or change where it lies and what is known of it."""
+    from ribwright.services.project import find_project, open_project
+    from ribwright.services.stores import enter_item
+
+    with open_project(find_project(project)) as opened:
+        made = enter_item(opened, actor=who, request_id=request, ref=item, values=values)  # type: ignore[arg-type]
+    emit({"item": made.ref, "revision": made.revision}, as_json=as_json, text=f"Entered: {made.ref}")
+
+
+@group.command("count")
+@click.argument("item")
+@click.option("--quantity", default="", help="Counted by hand.")
+@click.option("--gross", default="", help="Weight with the bag, such as 12.4 oz.")
+@click.option("--tare", default="", help="The empty bag.")
+@click.option("--scale", default="", help="The scale's smallest step.")
+@click.option("--sample-count", default="", help="Pieces of a counted sample.")
+@click.option("--sample-weight", default="", help="Weight of that sample.")
+@acting
+@project_option
+@as_json_option
+def count(
+    item: str, quantity: str, project: str | None, as_json: bool, who: object, request: str, **weighed: str
+) -> None:
+    """Enter a count of ITEM, by hand or by weight with its band."""
+    from ribwright.services.project import find_project, open_project
+    from ribwright.services.stores import count_item
+
+    with open_project(find_project(project)) as opened:
+        made = count_item(opened, actor=who, request_id=request, ref=item, quantity=quantity, weighed=weighed)  # type: ignore[arg-type]
+    if made is None:
+        emit({"item": item, "quantity": quantity}, as_json=as_json, text=f"{item}: {quantity} counted.")
+        return
+    data = {
+        "item": item,
+        "quantity": made.count,
+        "low": made.low,
+        "high": made.high,
+        "weight_of_one_lb": made.one_lb,
+        "how": made.how,
+    }
+    emit(
+        data,
+        as_json=as_json,
+        text=f"{item}: about {made.count}, between {made.low} and {made.high} ({made.how}).",
+    )
+
+
+@group.command("take")
+@click.argument("item")
+@click.argument("quantity")
+@click.option("--for", "about", default="", help="Operation that takes it; left out, it is thrown out.")
+@click.option("--lot", default="", help="Lot on the bag.")
+@acting
+@project_option
+@as_json_option
+def take(
+    item: str,
+    quantity: str,
+    about: str,
+    lot: str,
+    project: str | None,
+    as_json: bool,
+    who: object,
+    request: str,
+) -> None:
+    """Book QUANTITY of ITEM as taken for an operation, or as thrown out."""
+    from ribwright.services.project import find_project, open_project
+    from ribwright.services.stores import take_item
+
+    with open_project(find_project(project)) as opened:
+        take_item(opened, actor=who, request_id=request, ref=item, quantity=quantity, about=about, lot=lot)  # type: ignore[arg-type]
+    emit({"item": item, "quantity": quantity, "for": about}, as_json=as_json, text="Booked.")
+
+
+@group.command("receive")
+@click.argument("file", type=click.Path(exists=True, dir_okay=False))
+@click.option("--crate", required=True, help="Its number, or the order's.")
+@click.option("--claim-by", default="", help="Last day to claim what is short.")
+@click.option("--supplier", default="", help="From whom.")
+@acting
+@project_option
+@as_json_option
+def receive(
+    file: str,
+    crate: str,
+    claim_by: str,
+    supplier: str,
+    project: str | None,
+    as_json: bool,
+    who: object,
+    request: str,
+) -> None:
+    """Receive a crate against its packing list: FILE is CSV with item, listed, got, and if known lot, unit, place, expires."""
+    from ribwright.core.stores.crates import read_packing_list
+    from ribwright.core.stores.csv_text import text_of_file
+    from ribwright.services.crates import receive_crate
+    from ribwright.services.project import find_project, open_project
+
+    lines = read_packing_list(text_of_file(Path(file).read_bytes(), field="packing list"))
+    with open_project(find_project(project)) as opened:
+        short = receive_crate(
+            opened, actor=who, request_id=request, crate=crate, lines=lines, claim_by=claim_by, supplier=supplier  # type: ignore[arg-type]
+        )  # fmt: skip
+    data = {
+        "crate": crate,
+        "lines": len(lines),
+        "short": [{"item": s.item, "short": f"{s.short:f}", "claim_by": s.claim_by} for s in short],
+    }
+    text = (
+        "\n".join(f"short: {s.short:f} {s.item}, claim by {s.claim_by}" for s in short) or "Nothing is short."
+    )
+    emit(data, as_json=as_json, text=text)
+
+
+@group.command("short")
+@project_option
+@as_json_option
+def short(project: str | None, as_json: bool) -> None:
+    """What crates still owe, the earliest claim date first."""
+    from ribwright.services.crates import days_left, owed
+    from ribwright.services.project import find_project, open_project
+
+    with open_project(find_project(project)) as opened:
+        rows = [(one, days_left(opened, one)) for one in owed(opened)]
+    data = [
+        {
+            "crate": s.crate,
+            "item": s.item,
+            "short": f"{s.short:f}",
+            "claim_by": s.claim_by,
+            "days_left": left,
+            "supplier": s.supplier,
+        }
+        for s, left in rows
+    ]
+    text = "\n".join(
+        f"{s.claim_by}  {s.short:f} {s.item}, crate {s.crate}"
+        + (" (too late)" if left is not None and left < 0 else "")
+        for s, left in rows
+    )
+    emit({"short": data}, as_json=as_json, text=text or "Nothing is owed.")
+
+
+@group.command("lot")
+@click.argument("lot")
+@project_option
+@as_json_option
+def lot(lot: str, project: str | None, as_json: bool) -> None:
+    """Where a LOT came from and which operations it is in."""
+    from ribwright.services.lots import trace_lot
+    from ribwright.services.project import find_project, open_project
+
+    with open_project(find_project(project)) as opened:
+        found = trace_lot(opened, lot)
+    data = [
+        {
+            "item": t.item, "lot": t.lot, "came": t.came, "left": t.left, "came_from": list(t.came_from), "expires": t.expires,
+            "uses": [{"operation": u.about, "title": title, "known": u.known, "day": u.day} for u, title in t.uses],
+        }
+        for t in found
+    ]  # fmt: skip
+    lines = []
+    for t in found:
+        lines.append(
+            f"{t.item}, lot {t.lot}: came {t.came}" + (f", {'; '.join(t.came_from)}" if t.came_from else "")
+        )
+        lines += [f"  {u.about} {title} ({u.known})" for u, title in t.uses]
+    emit({"lots": data}, as_json=as_json, text="\n".join(lines))
+
+
+@group.command("in")
+@click.argument("operation")
+@project_option
+@as_json_option
+def lots_of(operation: str, project: str | None, as_json: bool) -> None:
+    """Which lots are in an OPERATION."""
+    from ribwright.services.lots import lots_in
+    from ribwright.services.project import find_project, open_project
+
+    with open_project(find_project(project)) as opened:
+        found = lots_in(opened, [operation])
+    data = [
+        {"item": o.item, "lot": o.lot, "known": o.known, "quantity": o.quantity, "came_from": o.from_where}
+        for o in found
+    ]
+    text = "\n".join(f"{o.item}: lot {o.lot or '-'} ({o.known})" for o in found)
+    emit({"operation": operation, "lots": data}, as_json=as_json, text=text or "Nothing is booked in it.")
+
+
+@group.command("month")
+@click.option("--days", default=30, show_default=True, help="How far to look.")
+@project_option
+@as_json_option
+def month(days: int, project: str | None, as_json: bool) -> None:
+    """What the stages of the next days use, what is short, and temporary fasteners needed against owned."""
+    from ribwright.services.month import month_view
+    from ribwright.services.project import find_project, open_project
+
+    with open_project(find_project(project)) as opened:
+        view = month_view(opened, days)
+    data = {
+        "days": view.days, "hours": view.hours, "stages": view.stages,
+        "needed": [
+            {"item": n.item, "fits": n.fits, "on_hand": None if n.on_hand is None else f"{n.on_hand:f}", "short": f"{n.short:f}", "order": n.order}
+            for n in view.needed
+        ],
+        "temporary_fasteners": [{"size": p.size, "assembly": p.assembly, "least": p.least, "most": p.most, "owned": f"{p.owned:f}"} for p in view.pins],
+        "expiring": [{"item": ref, "title": title, "last_day": last} for ref, title, last in view.used_up],
+    }  # fmt: skip
+    lines = [f"{view.stages} stages in about {view.hours:.0f} h."]
+    lines += [f"{n.item}: {n.fits} fitted" + (f", {n.short:f} short" if n.short else "") for n in view.needed]
+    lines += [
+        f"temporary fasteners {p.size}: {p.least} to {p.most} for {p.assembly}, {p.owned:f} owned"
+        for p in view.pins
+    ]
+    emit(data, as_json=as_json, text="\n".join(lines))
+
+
+@group.command("order")
+@click.option("--days", default=30, show_default=True, help="How far to look.")
+@project_option
+@as_json_option
+def order(days: int, project: str | None, as_json: bool) -> None:
+    """What is short, with the order that brings it and the day by which that must go out."""
+    from ribwright.services.month import to_order
+    from ribwright.services.project import find_project, open_project
+
+    with open_project(find_project(project)) as opened:
+        rows = to_order(opened, days)
+    data = [{"item": r.item, "short": r.short, "order": r.order, "by": r.by, "now": r.now} for r in rows]
+    text = "\n".join(
+        f"{r.short:>8} {r.item}  {r.order or 'no order'}  {'now' if r.now else 'by ' + r.by}" for r in rows
+    )
+    emit({"order": data}, as_json=as_json, text=text or "Nothing is short.")
+
+
+@group.command("tonight")
+@click.option("--assembly", default="", help="Only this assembly.")
+@project_option
+@as_json_option
+def same_set_up(assembly: str, project: str | None, as_json: bool) -> None:
+    """Stages that one set-up serves tonight, each with its tray."""
+    from ribwright.services.month import tonight
+    from ribwright.services.project import find_project, open_project
+
+    with open_project(find_project(project)) as opened:
+        made = tonight(opened, assembly=assembly)
+    data = [
+        {"set_up": s.name, "hours": s.hours, "helper": s.helper, "stages": [{"ref": o.ref, "stage": o.stage} for o in s.stages], "tray": [list(row) for row in s.tray]}
+        for s in made
+    ]  # fmt: skip
+    lines = []
+    for s in made:
+        lines.append(
+            f"{s.name}: {len(s.stages)} stages, {s.hours:.1f} h" + (", with a helper" if s.helper else "")
+        )
+        lines += [f"  {o.ref} {o.stage}" for o in s.stages] + [
+            f"  tray: {count} {what}" for what, count in s.tray
+        ]
+    emit({"set_ups": data}, as_json=as_json, text="\n".join(lines) or "Nothing can be done tonight.")
+
+
+@group.command("export")
+@click.argument("file", type=click.Path(dir_okay=False))
+@project_option
+@as_json_option
+def export(file: str, project: str | None, as_json: bool) -> None:
+    """Write everything in the stores to FILE as CSV."""
+    from ribwright.services.project import find_project, open_project
+    from ribwright.services.stores import stores_csv
+
+    with open_project(find_project(project)) as opened:
+        text = stores_csv(opened)
+    try:
+        Path(file).write_text(text, encoding="utf-8-sig", newline="")
+    except OSError as error:
+        raise DiskError("file", found=f"{file}: {error.strerror or error}") from error
+    emit({"file": file}, as_json=as_json, text=f"Written: {file}")
+
+
+@group.command("import")
+@click.argument("file", type=click.Path(exists=True, dir_okay=False))
+@acting
+@project_option
+@as_json_option
+def import_(file: str, project: str | None, as_json: bool, who: object, request: str) -> None:
+    """Enter or change many items from FILE, CSV with item and if known title, kind, quantity, unit, place, lot, expires."""
+    from ribwright.services.project import find_project, open_project
+    from ribwright.services.stores import enter_csv
+
+    content = Path(file).read_bytes()
+    with open_project(find_project(project)) as opened:
+        lines = enter_csv(opened, actor=who, request_id=request, content=content)  # type: ignore[arg-type]
+    emit({"lines": lines}, as_json=as_json, text=f"{lines} lines entered.")
