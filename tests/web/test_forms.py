@@ -135,7 +135,7 @@ def test_a_stage_is_not_finished_before_its_turn(client: TestClient, project: Pr
         ).status_code
         == 303
     )
-    assert len(objects(project, noun="operation")) == 1
+    assert len(objects(project, noun="operation")) == 2
 
 
 def test_every_error_has_a_status() -> None:
