@@ -120,9 +120,6 @@ def test_twist_guide_with_emulated_angles_through_gimbal_lock(chromium: Browser,
     for turn in range(140, 131, -1):
         lever(turn)
         page.wait_for_timeout(15)
-    for n in range(16):
-        lever(132 + 0.1 * (n % 2))
-        page.wait_for_timeout(60)
     expect(page.locator("#say")).to_contain_text("spring-back")
     page.get_by_role("button", name="Keep it").click()
     kept = {

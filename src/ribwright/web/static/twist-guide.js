@@ -62,7 +62,7 @@ window.addEventListener("deviceorientation", (event) => {
 });
 
 // a phone that lies still may say nothing more: that it lies still is what is waited for
-setInterval(() => { const now = performance.now(); if (guide && up && now - feltAt > 200) felt(up, now); }, 200);
+setInterval(() => { const now = performance.now(); if (guide && up && now - feltAt > 120) felt(up, now); }, 60);
 
 box("zero").addEventListener("click", async () => {
   for (const kind of [window.DeviceMotionEvent, window.DeviceOrientationEvent]) {

@@ -72,7 +72,7 @@ export const atRest = (trail, peak) => {
   const now = trail.at(-1);
   if (!now || peak < 5 || peak - now.deg < 1) return null;
   const since = trail.filter((one) => now.at - one.at <= 700);
-  if (now.at - trail[0].at < 700 || since.length < 4) return null;
+  if (now.at - trail[0].at < 700 || since.length < 3) return null;
   const all = since.map((one) => one.deg);
   return Math.max(...all) - Math.min(...all) < 1.5 ? all.reduce((x, y) => x + y, 0) / all.length : null;
 };
