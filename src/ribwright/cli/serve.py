@@ -1,58 +1,159 @@
-"""``ribwright serve``: the app on this machine."""
+"""``ribwright serve``: the app on this machine, and for phones at home."""
 
 from __future__ import annotations
 
 import importlib
-from typing import Any
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
 
 import click
 
 from ribwright.cli.options import project_option
 
+if TYPE_CHECKING:
+    import socket
+
+    from ribwright.services.network import Served
+
 
 @click.command()
 @click.option("--port", default=8370, show_default=True, help="Port to serve on.")
 @click.option("--by", default="builder", show_default=True, help="Name of the person at this machine.")
+@click.option(
+    "--lan", is_flag=True, help="Let phones at home in too; each is paired on the page Who may come in."
+)
+@click.option("--tls", is_flag=True, help="With --lan: a secure connection, by a certificate made here.")
+@click.option("--tls-port", type=int, help="Port of the secure connection; else the one after --port.")
+@click.option(
+    "--address", "addresses", multiple=True, help="Address of this machine at home; else it is found."
+)
+@click.option("--name", "names", multiple=True, help="Further name by which phones call this machine.")
+@click.option(
+    "--keys", type=click.Path(path_type=Path), help="Folder of the certificates; else the user's own."
+)
 @project_option
-def serve(port: int, by: str, project: str | None) -> None:
-    """Serve the app on 127.0.0.1 until it is stopped with Ctrl-C."""
-    serve_project(project, port=port, by=by)
+def serve(
+    port: int,
+    by: str,
+    lan: bool,
+    tls: bool,
+    tls_port: int | None,
+    addresses: tuple[str, ...],
+    names: tuple[str, ...],
+    keys: Path | None,
+    project: str | None,
+) -> None:
+    """Serve the app until it is stopped with Ctrl-C.
+
+    On 127.0.0.1 only; with --lan also for paired phones in the network at home. Over plain http these can
+    enter and look, but not sign and not close a space; with --tls they do everything.
+    """
+    if not lan and (tls or tls_port or addresses or names or keys):
+        raise click.UsageError("--tls, --tls-port, --address, --name and --keys go with --lan.")
+    second = (tls_port or port + 1) if tls else 0
+    serve_project(
+        project, port=port, by=by, lan=lan, tls_port=second, addresses=addresses, names=names, keys=keys
+    )
 
 
-def serve_project(where: Any, *, port: int, by: str) -> None:
+def serve_project(
+    where: Any,
+    *,
+    port: int,
+    by: str,
+    lan: bool = False,
+    tls_port: int = 0,
+    addresses: tuple[str, ...] = (),
+    names: tuple[str, ...] = (),
+    keys: Path | None = None,
+) -> None:
     """Open the project and serve it; a taken port is a sentence.
 
+    Args:
+        where: the project folder or URL, or None.
+        port: of plain http.
+        by: who acts at this machine.
+        lan: also for paired phones at home.
+        tls_port: of https there; 0 without.
+        addresses, names: of this machine there; found when empty, names in addition.
+        keys: folder of the certificates.
+
     Raises:
-        ServeError: the port is taken or not allowed.
+        ServeError: the port is taken or not allowed, or this machine is in no network at home.
     """
-    import socket
+    import asyncio
 
     import uvicorn
 
-    from ribwright.errors import ServeError
+    from ribwright.services.authority import authority_for, default_keys_folder
+    from ribwright.services.network import Served, checked_address, checked_name, home_addresses, home_names
     from ribwright.services.project import Actor, find_project, open_project
 
     # command line and pages don't know each other: the app is named, as the commands are in GROUPS
     create_app = importlib.import_module("ribwright.web.app").create_app
 
+    at = tuple(checked_address(one) for one in addresses) or (home_addresses() if lan else ())
+    called = tuple(dict.fromkeys((*(checked_name(one) for one in names), *home_names()))) if lan else ()
+    if lan and not at:
+        from ribwright.errors import ServeError
+
+        raise ServeError(
+            "--lan", because="this machine is in no network at home", mend="Join one, or give --address"
+        )
+    plain = [_listener("127.0.0.1", port, "--port"), *(_listener(one, port, "--port") for one in at)]
+    secure = [_listener(one, tls_port, "--tls-port") for one in at] if tls_port else []
+    with open_project(find_project(where)) as opened:
+        served: Served | None = None
+        leaf: Path | None = None
+        if lan and tls_port:
+            made = authority_for((*at, *called), keys=keys or default_keys_folder(), outside=opened.folder)
+            leaf = made.leaf_file
+            served = Served(at, called, port, tls_port, made.certificate, made.fingerprint)
+            if made.is_new:
+                click.echo(f"A new certificate was made in {made.folder}; no phone trusts it yet.")
+        elif lan:
+            served = Served(at, called, port)
+        app = create_app(
+            opened, actor=Actor(by), report=lambda text: click.echo(text, err=True), served=served
+        )
+        click.echo(f"http://127.0.0.1:{port}/  (Ctrl-C stops it)")
+        if served is not None:
+            click.echo(f"Phones: {served.url}/  Invite them at http://127.0.0.1:{port}/phones")
+        common: dict[str, Any] = {
+            "log_level": "warning",
+            "lifespan": "off",
+            "access_log": False,
+            "server_header": False,
+            "proxy_headers": False,
+            "ws": "none",
+            "timeout_graceful_shutdown": 1,
+        }
+        servers = [(uvicorn.Server(uvicorn.Config(app, **common)), plain)]
+        if leaf is not None:
+            config = uvicorn.Config(app, ssl_certfile=str(leaf), ssl_keyfile=str(leaf), **common)
+            servers.append((uvicorn.Server(config), secure))
+
+        async def both() -> None:
+            await asyncio.gather(*(server.serve(sockets=sockets) for server, sockets in servers))
+
+        asyncio.run(both())
+
+
+def _listener(address: str, port: int, option: str) -> socket.socket:
+    import socket
+
+    from ribwright.errors import ServeError
+
     if not 0 < port < 65536:
-        raise ServeError("--port", found=port, allowed="1 to 65535")
-    listener = socket.socket(socket.AF_INET, socket.SOCK_STREAM)
+        raise ServeError(option, found=port, allowed="1 to 65535")
+    listener = socket.socket(socket.AF_INET6 if ":" in address else socket.AF_INET, socket.SOCK_STREAM)
     listener.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
     try:
-        listener.bind(("127.0.0.1", port))
+        listener.bind((address, port))
     except OSError as error:
         listener.close()
         raise ServeError(
-            "--port",
-            found=f"{port}: {error.strerror}",
-            allowed="a port that is free",
-            mend=f"Try --port {port + 1}.",
-        ) from None
-    with open_project(find_project(where)) as opened:
-        app = create_app(opened, actor=Actor(by), report=lambda text: click.echo(text, err=True))
-        click.echo(f"http://127.0.0.1:{port}/  (Ctrl-C stops it)")
-        server = uvicorn.Server(
-            uvicorn.Config(app, log_level="warning", lifespan="off", access_log=False, server_header=False, timeout_graceful_shutdown=1)
-        )
-        server.run(sockets=[listener])
+            option, found=f"{address}, {port}: {error.strerror}", allowed="a port that is free, an address of this machine",
+            mend=f"Try {option} {port + 1}.",
+        ) from None  # fmt: skip
+    return listener

@@ -24,6 +24,7 @@ from ribwright.errors import DiskError, FormatError
 if TYPE_CHECKING:
     from cryptography import x509
     from cryptography.hazmat.primitives.asymmetric.ec import EllipticCurvePrivateKey
+    from cryptography.hazmat.primitives.hashes import SHA256
 
 AUTHORITY_DAYS = 5 * 365
 LEAF_DAYS = 90
@@ -230,7 +231,7 @@ def _name(text: str) -> x509.Name:
     return x509.Name([x509.NameAttribute(NameOID.COMMON_NAME, text)])
 
 
-def _sha256():  # type: ignore[no-untyped-def]
+def _sha256() -> SHA256:
     from cryptography.hazmat.primitives.hashes import SHA256
 
     return SHA256()

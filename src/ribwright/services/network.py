@@ -62,10 +62,9 @@ def home_addresses() -> tuple[str, ...]:
     An address that the internet could reach is left out.
     """
     found: list[str] = []
-    with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as probe:
-        with suppress(OSError):
-            probe.connect(_SOMEWHERE_ELSE)
-            found.append(probe.getsockname()[0])
+    with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as probe, suppress(OSError):
+        probe.connect(_SOMEWHERE_ELSE)
+        found.append(probe.getsockname()[0])
     with suppress(OSError):
         found += [str(one[4][0]) for one in socket.getaddrinfo(socket.gethostname(), None, socket.AF_INET)]
     return tuple(dict.fromkeys(one for one in found if _at_home(one)))

@@ -120,7 +120,7 @@ def page(request: Request, template: str, context: dict[str, Any], *, status: in
     """A page: sheet index, title block with the project's name and the seal, and the template's body."""
     project = project_of(request)
     if is_stranger(request):  # who is not let in learns nothing of the project, not from an error either
-        base = {"pages": (), "project": "Ribwright", "actor": None, "path": request.url.path}
+        base: dict[str, Any] = {"pages": (), "project": "Ribwright", "actor": None, "path": request.url.path}
         html = environment().get_template(template).render(base | context)
         return HTMLResponse(html, status_code=status, headers={"cache-control": "no-store"})
     try:

@@ -1,0 +1,180 @@
+"""Phones from the network: let in by a code, held to their connection, shut out at once."""
+
+from __future__ import annotations
+
+import pytest
+from starlette.testclient import TestClient
+
+from filled import ANN
+from ribwright.services.devices import devices, make_pairing, revoke
+from ribwright.services.network import Served
+from ribwright.services.project import Project
+from ribwright.services.record import check, set_object, signatures
+from ribwright.web.app import create_app
+from seams import REF
+
+HOME = ("192.168.1.20",)
+HTTP, HTTPS = "http://192.168.1.20:8370", "https://192.168.1.20:8371"
+OPEN = Served(HOME, ("garage.local",), 8370)
+SECURE = Served(HOME, ("garage.local",), 8370, 8371, b"certificate", "AA:BB")
+
+
+def phone(project: Project, served: Served, base: str, *, client: str = "192.168.1.9") -> TestClient:
+    app = create_app(project, actor=ANN, served=served)
+    return TestClient(
+        app, base_url=base, client=(client, 50000), follow_redirects=False, headers={"accept": "text/html"}
+    )
+
+
+def come_in(client: TestClient, project: Project, role: str = "builder", **more: str) -> str:
+    code = make_pairing(project, actor=ANN, person="Tom", role=role)
+    origin = str(client.base_url).rstrip("/")
+    answer = client.post("/enter", data={"code": code, "name": "phone"}, headers={"origin": origin})
+    assert answer.status_code == 303, answer.text
+    return answer.headers["set-cookie"]
+
+
+def test_a_stranger_finds_the_entrance_only_and_learns_nothing(project: Project) -> None:
+    guest = phone(project, OPEN, HTTP)
+    for path in ("/", "/record", f"/operation/{REF}", "/phones", "/none"):
+        assert guest.get(path).headers["location"] == "/enter"
+    assert guest.get("/record", headers={"accept": "application/json"}).status_code == 401
+    assert guest.post(f"/operation/{REF}/sign", headers={"origin": HTTP}).status_code == 401
+    for path in ("/enter", "/static/none.css"):
+        text = guest.get(path).text
+        assert "Test aeroplane" not in text
+        assert "Ann Bell" not in text
+    answer = guest.post("/enter", data={"code": "x" * 5000, "name": "n"}, headers={"origin": HTTP})
+    assert answer.status_code == 413
+    assert guest.post("/enter", data={"code": "x", "name": "n"}).status_code == 403
+
+
+def test_a_code_works_once_and_each_pairing_has_a_new_token(project: Project) -> None:
+    one = phone(project, OPEN, HTTP)
+    one.cookies.set("ribwright-plain", "A" * 43)
+    code = make_pairing(project, actor=ANN, person="Tom", role="helper")
+    form = {"code": code, "name": "phone"}
+    answer = one.post("/enter", data=form, headers={"origin": HTTP})
+    cookie = answer.headers["set-cookie"]
+    assert cookie.startswith("ribwright-plain=")
+    assert "A" * 43 not in cookie
+    assert "HttpOnly" in cookie
+    assert "SameSite=strict" in cookie
+    assert "Secure" not in cookie
+    other = phone(project, OPEN, HTTP, client="192.168.1.10")
+    assert other.post("/enter", data=form, headers={"origin": HTTP}).status_code == 403
+    assert other.get("/").status_code == 303
+
+
+def test_wrong_codes_must_wait(project: Project) -> None:
+    guest = phone(project, OPEN, HTTP)
+    for _ in range(5):
+        guest.post("/enter", data={"code": "AAAA-AAAA-AA", "name": "n"}, headers={"origin": HTTP})
+    code = make_pairing(project, actor=ANN, person="Tom")
+    answer = guest.post("/enter", data={"code": code, "name": "n"}, headers={"origin": HTTP})
+    assert answer.status_code == 403
+    assert "too many wrong codes" in answer.text
+
+
+def test_a_plain_phone_works_but_neither_signs_nor_closes_a_space(project: Project) -> None:
+    one = phone(project, OPEN, HTTP)
+    come_in(one, project)
+    assert one.get(f"/operation/{REF}").status_code == 200
+    work = {"what": "work", "hours": "1", "request": "w1", "done": "no"}
+    head = {"origin": HTTP}
+    assert one.post(f"/stage/{REF}/drill", data=work, headers=head).status_code == 303
+    signed = one.post(f"/operation/{REF}/sign", data={"request": "s1"}, headers=head)
+    assert signed.status_code == 403
+    assert "open connection" in signed.text
+    assert signatures(project) == ()
+    assert one.post(f"/stage/{REF}/drill", data=work | {"request": "w2"}).status_code == 403, "no Origin"
+    evil = {"origin": "http://evil.example"}
+    assert one.post(f"/stage/{REF}/drill", data=work | {"request": "w3"}, headers=evil).status_code == 403
+    assert check(project).ok
+
+
+def test_closing_over_an_open_connection_is_refused_whatever_form_sends_it(project: Project) -> None:
+    from ribwright.errors import RefusedError
+    from ribwright.services.project import Actor
+    from ribwright.services.record import NewEntry, add_entries, correct
+
+    tom = Actor("Tom", "builder", "plain")
+    data = {"closes": "DN-SPACE", "stages": [{"name": "fit"}, {"name": "rivet"}]}
+    set_object(
+        project, actor=ANN, request_id="c1", noun="operation", ref="DN-21-S9", data=data, parent="DN-21"
+    )
+    body = {"stage": "rivet", "hours": "1", "done": "yes"}
+    with pytest.raises(RefusedError, match="closing a space"):
+        add_entries(project, actor=tom, request_id="c2", items=[NewEntry("work", body, "DN-21-S9")])
+    made = add_entries(
+        project, actor=tom, request_id="c3", items=[NewEntry("work", body | {"done": ""}, "DN-21-S9")]
+    )
+    with pytest.raises(RefusedError, match="closing a space"):
+        correct(project, actor=tom, request_id="c4", seq=made[0].seq, because="x", instead=body)
+
+
+def test_cookies_of_one_connection_are_worth_nothing_on_the_other(project: Project) -> None:
+    safe = phone(project, SECURE, HTTPS)
+    cookie = come_in(safe, project)
+    assert cookie.startswith("__Host-ribwright=")
+    assert "Secure" in cookie
+    token = cookie.partition("=")[2].partition(";")[0]
+    assert safe.get("/").status_code == 200
+    plain = phone(project, OPEN, HTTP)
+    for name in ("ribwright-plain", "__Host-ribwright"):
+        assert plain.get("/", headers={"cookie": f"{name}={token}"}).status_code == 303
+    fresh = phone(project, SECURE, HTTPS)
+    plain_cookie = come_in(phone(project, OPEN, HTTP), project)
+    stolen = plain_cookie.partition("=")[2].partition(";")[0]
+    assert fresh.get("/", headers={"cookie": f"__Host-ribwright={stolen}"}).status_code == 303
+    mixed = f"__Host-ribwright={token}; __Host-ribwright={stolen}"
+    assert fresh.get("/", headers={"cookie": mixed}).status_code == 303
+    on_plain_port = phone(project, SECURE, HTTP)
+    assert on_plain_port.get("/").headers["location"] == "/trust"
+    assert "AA:BB" in on_plain_port.get("/trust").text
+
+
+def test_shut_out_is_at_once_and_only_from_the_laptop(project: Project) -> None:
+    safe = phone(project, SECURE, HTTPS)
+    come_in(safe, project)
+    device = devices(project)[0]
+    head = {"origin": HTTPS}
+    invite = {"what": "invite", "person": "Eve", "role": "builder"}
+    safe.post("/phones", data=invite, headers=head)
+    assert [d.name for d in devices(project)] == ["phone"]
+    signed = safe.post(f"/operation/{REF}/sign", data={"request": "s1"}, headers=head)
+    assert "open connection" not in signed.text
+    revoke(project, actor=ANN, device=device.id)
+    assert safe.get("/").headers["location"] == "/enter"
+
+
+def test_a_helper_settles_nothing(project: Project) -> None:
+    safe = phone(project, SECURE, HTTPS)
+    come_in(safe, project, "helper")
+    head = {"origin": HTTPS}
+    assert safe.post(f"/operation/{REF}/sign", data={"request": "s1"}, headers=head).status_code == 403
+    ref = "/discrepancy/D" + str(_discrepancy(project))
+    form = {"what": "settle", "decision": "replace", "request": "s2"}
+    assert safe.post(ref, data=form, headers=head).status_code == 403
+
+
+def _discrepancy(project: Project) -> int:
+    from ribwright.services.record import discrepancies
+
+    return int(discrepancies(project)[0]["ref"][1:])
+
+
+def test_each_listener_has_its_own_names(project: Project) -> None:
+    app = create_app(project, actor=ANN, served=OPEN)
+    here = TestClient(app, base_url="http://127.0.0.1:8370", client=("127.0.0.1", 5))
+    assert here.get("/phones").status_code == 200
+    assert here.get("/", headers={"host": "garage.local:8370"}).status_code == 421
+    there = TestClient(app, base_url=HTTP, client=("192.168.1.9", 5))
+    assert there.get("/", headers={"host": "127.0.0.1:8370"}).status_code == 421
+
+
+def test_too_fast_is_told_to_wait(project: Project) -> None:
+    guest = phone(project, OPEN, HTTP)
+    answers = [guest.get("/enter").status_code for _ in range(90)]
+    assert 429 in answers
+    assert answers[0] == 200
