@@ -67,4 +67,8 @@ def filled(folder: Path) -> Project:
         name="bay.png",
         caption="bay 1",
     )
+    set_object(
+        project, actor=ANN, request_id="r-bag", noun="stock", ref="BAG", data={"kind": "hardware", "unit": "piece", "on_hand": "100", "lot": "B1"},
+        title="rivets",
+    )  # fmt: skip
     return project

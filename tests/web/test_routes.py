@@ -29,6 +29,7 @@ SAMPLES: dict[str, dict[str, str]] = {
     "full_size": {}, "printer_sheet": {}, "project_blanks": {}, "operation_full_size": {"ref": REF}, "operation_skin": {"ref": "DN-21-T01"},
     "skin_json": {"ref": "DN-21-T01"}, "calculation_full_size": {"name": "seam"}, "calculation_skin": {"name": "skin-view"},
     "enter": {}, "trust": {}, "authority_file": {}, "phones": {},
+    "stores": {}, "stores_tonight": {}, "stores_csv": {}, "stores_item": {"ref": "BAG"}, "portion": {}, "portion_claim": {"key": "W01"},
 }  # fmt: skip
 ROUTES = routes()
 

@@ -28,6 +28,7 @@ PAGES = (
     ("/checks", "Checks"),
     ("/plan", "Plan"),
     ("/flight", "Flight"),
+    ("/stores", "Stores"),
     ("/calc", "Calculations"),
     ("/record", "Record"),
 )
