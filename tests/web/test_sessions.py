@@ -6,6 +6,7 @@ import pytest
 from starlette.testclient import TestClient
 
 from filled import ANN
+from malformed import walk
 from ribwright.services.devices import devices, make_pairing, revoke
 from ribwright.services.network import Served
 from ribwright.services.project import Project
@@ -178,3 +179,9 @@ def test_too_fast_is_told_to_wait(project: Project) -> None:
     answers = [guest.get("/enter").status_code for _ in range(90)]
     assert 429 in answers
     assert answers[0] == 200
+
+
+def test_malformed_requests_from_laptop_phone_and_stranger_give_no_500(project: Project) -> None:
+    seen = walk(project, ANN, 500, seed=5, refs=(REF, "DN-21", "rivet"))
+    assert {200, 401, 403, 421} <= set(seen), seen
+    assert check(project).ok

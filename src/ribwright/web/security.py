@@ -90,7 +90,7 @@ def guard(app: App, *, hosts: frozenset[str], upload_paths: tuple[str, ...] = ()
 
 def _refusal(scope: Scope, headers: dict[bytes, bytes], hosts: frozenset[str]) -> tuple[int, str] | None:
     host = headers.get(b"host", b"").decode("latin-1").lower()
-    name = urlsplit(f"//{host}").hostname if _sane(host) else None
+    name = _host_name(host)
     if name not in hosts:
         return (
             421,
@@ -115,8 +115,14 @@ def _refusal(scope: Scope, headers: dict[bytes, bytes], hosts: frozenset[str]) -
     return None
 
 
-def _sane(host: str) -> bool:
-    return 0 < len(host) < 256 and all(c.isalnum() or c in ".:-[]" for c in host)
+def _host_name(host: str) -> str | None:
+    """The name without port; None for what is no name, such as a bracket left open."""
+    if not 0 < len(host) < 256 or not all(c.isalnum() or c in ".:-[]" for c in host):
+        return None
+    try:
+        return urlsplit(f"//{host}").hostname
+    except ValueError:
+        return None
 
 
 async def plain_answer(send: Send, status: int, text: str, *more: tuple[bytes, bytes]) -> None:
