@@ -55,6 +55,10 @@ def test_own_rows_and_the_day_aimed_at(project: Project) -> None:
     set_flight(project, actor=ANN, request_id="b2", hours="25")
     view = flight_view(project)
     assert (view.first.isoformat(), view.phase.asked) == ("2028-05-01", 25.0)
+    review = next(w for w in view.pilot if w.rule.name == "flight review")
+    assert (
+        review.opens.isoformat() == "2026-05-01"
+    )  # the first day of the 24th calendar month before May 2028
     assert "repairman" not in {d.paper.key for d in view.dues}
     with pytest.raises(OutOfRangeError):
         set_flight(project, actor=ANN, request_id="b3", hours="9000")

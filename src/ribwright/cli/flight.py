@@ -41,7 +41,24 @@ def papers(project: str | None, as_json: bool) -> None:
         f"{d['key']:<13} {d['status']:<10} {d['begin_by']}  {d['what']} ({d['rule']}, {d['rung']})"
         for d in data
     ]
-    emit({"first_flight": view.first.isoformat(), "papers": data}, as_json=as_json, text="\n".join(lines))
+    pilot = [
+        {
+            "rule": w.rule.name,
+            "on_or_after": w.opens.isoformat(),
+            "source": w.rule.source,
+            "rung": w.rule.rung,
+        }
+        for w in view.pilot
+    ]
+    lines += [
+        f"{w['rule']}: counts on that day if done on or after {w['on_or_after']} ({w['source']}, {w['rung']})"
+        for w in pilot
+    ]
+    emit(
+        {"first_flight": view.first.isoformat(), "papers": data, "pilot": pilot},
+        as_json=as_json,
+        text="\n".join(lines),
+    )
 
 
 @group.command("paper")

@@ -11,6 +11,7 @@ from ribwright.core.flight.cards import Card, Phase, card, cards, phase
 from ribwright.core.flight.inspection import Looked, looks
 from ribwright.core.flight.paper import Due, Paper, papers, path
 from ribwright.core.planning.papers import paper_tasks
+from ribwright.core.planning.pilot import RULES, Window, window
 from ribwright.core.planning.tasks import Task
 from ribwright.core.units import parse
 from ribwright.errors import ConflictError, FormatError, MissingError, OutOfRangeError, UnknownNameError
@@ -34,6 +35,7 @@ class FlightView:
         lines: of the inspection before flight.
         phase: hours and cards.
         cards: all of them.
+        pilot: from what day on each of the pilot's dates still counts on the first flight.
     """
 
     first: date
@@ -42,6 +44,7 @@ class FlightView:
     lines: tuple[Looked, ...]
     phase: Phase
     cards: tuple[Card, ...]
+    pilot: tuple[Window, ...]
 
     @property
     def open_lines(self) -> tuple[Looked, ...]:
@@ -62,13 +65,9 @@ def flight_view(project: Project) -> FlightView:
         left = [due for due in path(found, first_flight=far, done=done) if not due.done]
         first = today + max((far - due.begin_by for due in left), default=timedelta(0))
     return FlightView(
-        first,
-        bool(entered),
-        path(found, first_flight=first, done=done),
-        inspection(project),
-        test_phase(project),
-        cards(),
-    )
+        first, bool(entered), path(found, first_flight=first, done=done), inspection(project), test_phase(project), cards(),
+        tuple(window(rule, flight_first=first, flight_last=first, last_done=None) for rule in RULES),
+    )  # fmt: skip
 
 
 def project_papers(project: Project) -> tuple[tuple[Paper, ...], dict[str, str]]:
@@ -170,7 +169,7 @@ def inspection(project: Project) -> tuple[Looked, ...]:
         for d in discrepancies(project, unsettled=True)
     ]
     seen: dict[str, list[tuple[str, str]]] = {}
-    for line in reversed(recent(project, kinds=("visit",), limit=_MANY)):
+    for line in reversed(recent(project, kinds=("note",), limit=_MANY)):
         if line.stands and line.entry.body.get("list") == _LOOK:
             body = line.entry.body
             seen.setdefault(str(body.get("line", "")), []).append(
@@ -199,8 +198,9 @@ def enter_look(project: Project, *, actor: Actor, request_id: str, key: str, who
         )
     if name.casefold() in {person.casefold() for person, _ in line.seen}:
         raise ConflictError("Who looked", found=name, allowed="a second person", because="this person has looked already", mend="Have somebody else look.")  # fmt: skip
+    # a note, not a visit: visits answer the lists before closing, and fill the evidence pack
     body = {"words": f"{line.look.text}: {said}", "who": name, "list": _LOOK, "line": key, "saw": said}
-    add_entries(project, actor=actor, request_id=request_id, items=[NewEntry("visit", body, line.look.about)])
+    add_entries(project, actor=actor, request_id=request_id, items=[NewEntry("note", body, line.look.about)])
     return _line(project, key)
 
 

@@ -225,6 +225,7 @@ def sawtooth_climbs(spec: SawtoothClimbs, ws: Worksheet) -> Outcome:
         "weight and density", f"moved to {wanted:g} lb and the standard day at {middle:.0f} ft along the fitted curve of power and drag",
         "power, friction, lift and drag near the stall fitted together, docs/physics/flight.md",
     )  # fmt: skip
+    ws.note("Speeds are equivalent; below 10,000 ft and 120 kt calibrated differs by less than .4 kt.")
     angle, rate = made.best_angle(), made.best_rate()
     results = {
         "best_angle_speed": _speed("speed of best angle, calibrated", angle, "steepest"),
