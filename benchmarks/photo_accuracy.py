@@ -69,6 +69,7 @@ def profiles(folder: Path) -> None:
 
 def rows(folder: Path) -> None:
     shop, flush, pitch, edge, bad, good, retakes = [], [], [], [], [], [], []
+    inside, u95, worst, oval = [], [], [], []
     for truth in sorted(folder.glob("*.truth.json")):
         base = truth.name.removesuffix(".truth.json")
         if not (folder / f"{base}.strip.json").exists():
@@ -87,15 +88,30 @@ def rows(folder: Path) -> None:
             if got["pitch_to_next_mm"] is not None and is_["pitch_to_next_mm"] is not None:
                 pitch.append(got["pitch_to_next_mm"] - is_["pitch_to_next_mm"])
             edge.append(got["edge_distance_mm"] - is_["edge_distance_mm"])
+            if not typed["flush"]:
+                ends = [got[k] - is_[k] for k in ("d_max", "d_min")]
+                worst.append(max(ends, key=abs))
+                oval.append(ends[0] - ends[1])
+                inside.append(abs(worst[-1]) <= got["u95_mm"])
+                u95.append(got["u95_mm"])
             (good if is_["accept"] else bad).append(got["finding"])
     print(f"rows retaken {len(retakes)}: {retakes}")
-    for name, errors in (("formed d", shop), ("flush d", flush), ("pitch", pitch), ("edge", edge)):
+    for name, errors in (
+        ("formed d", shop),
+        ("formed, worse of largest and smallest", worst),
+        ("formed, largest less smallest", oval),
+        ("flush d", flush),
+        ("pitch", pitch),
+        ("edge", edge),
+    ):
         if errors:
             e = np.array(errors)
             print(
                 f"{name}: n {len(e)} median {np.median(e):+.3f} 95 % {np.quantile(np.abs(e), 0.95):.3f} mm, "
                 f"beyond .4: {100 * np.mean(np.abs(e) > 0.4):.1f} %"
             )
+    if u95:
+        print(f"formed: both inside u95 {100 * np.mean(inside):.0f} %; median u95 {np.median(u95):.2f} mm")
     for name, found in (("heads to reject", bad), ("good heads", good)):
         print(name, {word: found.count(word) for word in ("reject", "undecided", "nothing wrong seen")})
 

@@ -17,6 +17,7 @@ from photo.render_camera import (
     sheet_texture,
     smooth_noise,
 )
+from photo.render_head import head_look, paint_head
 from photo.render_profile import _fine
 from ribwright.core.metrology.gauge_sheet import rivet_strip_layout
 
@@ -45,6 +46,7 @@ class RowScene:
     edge_mm: float = 8.0
     gap_mm: float = 8.0
     rough: bool = False
+    worn: bool = False
 
 
 def render_row(scene: RowScene):
@@ -60,8 +62,9 @@ def render_row(scene: RowScene):
     run = np.radians(rng.normal(0, 0.6))
     heads = []
     spoiled = set(rng.permutation(scene.count)[: scene.spoiled].tolist())
+    squeezed = rng.normal(1, 0.05)  # a whole row is driven a little more or less
     for k in range(scene.count):
-        nominal = (1.9 if scene.flush else 1.5) * D
+        nominal = 1.9 * D if scene.flush else float(np.clip(1.5 * squeezed, 1.36, 1.66)) * D
         mean, oval = nominal * (1 + rng.normal(0, 0.02)), abs(rng.normal(0, 0.015))
         if k in spoiled and not scene.flush:
             what = rng.integers(0, 3)
@@ -143,27 +146,8 @@ def render_row(scene: RowScene):
     return picture, layout, typed, {"heads": truth}
 
 
-def _env(rng):
-    """Light from all sides as a function of the unit normal's (x, y, z)."""
-    lobes = []
-    for _ in range(4):
-        a, up = rng.uniform(0, 2 * np.pi), rng.uniform(0.1, 0.95)
-        lamp_to = np.array([np.cos(a) * np.sqrt(1 - up**2), np.sin(a) * np.sqrt(1 - up**2), up])
-        lobes.append((lamp_to, rng.uniform(0.5, 0.95), rng.uniform(0.04, 0.2), rng.uniform(0.1, 0.9)))
-    sky, ground = rng.uniform(0.15, 0.6), rng.uniform(0.03, 0.25)
-
-    def shade(nx, ny, nz):
-        out = ground + (sky - ground) * np.clip(nz, 0, 1) ** 1.5
-        for to, cut, soft, gain in lobes:
-            out = out + gain / (
-                1 + np.exp(-np.clip((nx * to[0] + ny * to[1] + nz * to[2] - cut) / soft, -30, 30))
-            )
-        return out
-
-    return shade
-
-
-def _row_picture(rng, scene, layout, heads, edge0, slope, camera, strip_mm):
+def row_painter(rng, scene, layout, heads, edge0, slope, camera, strip_mm):
+    """A function that gives the linear light of any window of the picture."""
     per_mm = 24.0
     texture = sheet_texture(layout, per_mm)
     size = layout["size"]
@@ -171,17 +155,12 @@ def _row_picture(rng, scene, layout, heads, edge0, slope, camera, strip_mm):
     lamp = int(rng.integers(0, 2**31))
     ground = background(rng, scene.background)
     ground_z = rng.uniform(15, 60)
-    tone = (
-        np.array([0.32, 0.55, 0.42]) * rng.uniform(0.6, 1.1)
-        if scene.painted
-        else np.full(3, rng.uniform(0.3, 0.7))
+    tone = sheet_tone(rng) if scene.painted else np.full(3, rng.uniform(0.2, 0.8))
+    brushed = cv2.GaussianBlur(
+        smooth_noise(rng, (2048, 2048), 2), (0, 0), sigmaX=rng.uniform(3, 14), sigmaY=0.7
     )
-    brushed = cv2.GaussianBlur(smooth_noise(rng, (2048, 2048), 2), (0, 0), sigmaX=12, sigmaY=0.7)
-    env = _env(rng)
-    sun = rng.uniform(0, 2 * np.pi)
-    sun_len, sun_deep, sun_soft = rng.uniform(0.2, 0.9), rng.uniform(0.1, 0.6), rng.uniform(0.1, 0.35)
-    ring_deep, ring_wide = rng.uniform(0.15, 0.5), rng.uniform(0.15, 0.4)
-    speckle = rng.uniform(0.02, 0.2)
+    worn = scratches(rng) if scene.worn else None
+    heads_look = head_look(rng, sheet=float(tone.mean()))
     flush_line, flush_deep, flush_tone = (
         rng.uniform(0.05, 0.13),
         rng.uniform(0.25, 0.6),
@@ -210,6 +189,10 @@ def _row_picture(rng, scene, layout, heads, edge0, slope, camera, strip_mm):
         metal = 1 + (0.03 if scene.painted else 0.12) * cv2.remap(
             brushed, (x * 10) % 2048, (y * 10) % 2048, cv2.INTER_LINEAR, borderMode=cv2.BORDER_WRAP
         )
+        if worn is not None:
+            metal *= cv2.remap(
+                worn, (x * 10) % 2048, (y * 10) % 2048, cv2.INTER_LINEAR, borderMode=cv2.BORDER_WRAP
+            )
         on_sheet = y < edge0 + slope * x
         gx, gy = at(ground_z)
         far = (
@@ -226,9 +209,13 @@ def _row_picture(rng, scene, layout, heads, edge0, slope, camera, strip_mm):
         colour = np.where(on_strip[..., None], ink[..., None], colour).astype(np.float32)
         if not near_heads:
             return colour
+        drawn = heads[: scene.count - scene.missing] if near_heads is True else near_heads
         lx, ly = _fine(lean[..., 0], shape, every), _fine(lean[..., 1], shape, every)
-        for head in heads[: scene.count - scene.missing]:
-            near = np.hypot(x - head["cx"], y - head["cy"]) < head["d_max"] * 1.6 + 2
+        for head in drawn:
+            reach = head["d_max"] * 1.4 + 1.5
+            if abs(x.mean() - head["cx"]) > reach + np.ptp(x[0]) / 2:
+                continue
+            near = (np.abs(x - head["cx"]) < reach) & (np.abs(y - head["cy"]) < reach)
             i, j = np.flatnonzero(near.any(axis=1)), np.flatnonzero(near.any(axis=0))
             if not len(i):
                 continue
@@ -252,54 +239,49 @@ def _row_picture(rng, scene, layout, heads, edge0, slope, camera, strip_mm):
                 ..., None
             ]
             return
-        H = head["tall"]
-        # contact shade and the cast shadow on the sheet
-        out = np.maximum(radius(px, py) - 1, 0) * a
-        dark = ring_deep * np.exp(-out / ring_wide)
-        for t in (0.4, 0.7, 1.0):
-            qx, qy = px - t * H * sun_len * np.cos(sun), py - t * H * sun_len * np.sin(sun)
-            inside = 1 / (1 + np.exp(np.clip((radius(qx, qy) - 0.95) * a / (sun_soft * t), -30, 30)))
-            dark = np.maximum(dark, sun_deep * inside)
-        part *= (1 - dark).astype(np.float32)[..., None]
-        # the head: slices from the flat top down
-        todo = np.ones(px.shape, bool)
-        for u in np.r_[1.0, np.linspace(0.98, 0.02, 22)]:
-            up = u * H
-            qx, qy = px - sx * up, py - sy * up  # the ray is nearer the camera here
-            qx, qy = qx - head["lean"][0] * max(u - 0.35, 0), qy - head["lean"][1] * max(u - 0.35, 0)
-            bulge = 0.42 * ((u - 0.35) / 0.65) ** 2 if u > 0.35 else 0.3 * ((0.35 - u) / 0.65) ** 2
-            hit = todo & (radius(qx, qy) <= np.sqrt(1 - bulge))
-            if not hit.any():
-                continue
-            if u == 1.0:
-                nx, ny = rng.normal(0, speckle, hit.sum()), rng.normal(0, speckle, hit.sum())
-                nz = np.ones(hit.sum())
-            else:
-                ex, ey = (qx * c + qy * s)[hit] / a**2, (-qx * s + qy * c)[hit] / b**2
-                gx, gy = ex * c - ey * s, ex * s + ey * c
-                g = np.hypot(gx, gy)
-                grain = 0.18 if scene.rough else 0.04
-                nx, ny = gx / g + rng.normal(0, grain, hit.sum()), gy / g + rng.normal(0, grain, hit.sum())
-                nz = np.full(hit.sum(), 0.9 * (u - 0.35) / 0.65 * 0.65 / np.sqrt(1 - bulge))
-            n = np.sqrt(nx**2 + ny**2 + nz**2)
-            part[hit] = (0.85 * env(nx / n, ny / n, nz / n) * lit[hit])[:, None]
-            todo &= ~hit
+        paint_head(rng, part, px, py, sx, sy, lit, head, heads_look)
 
+    return look
+
+
+def _row_picture(rng, scene, layout, heads, edge0, slope, camera, strip_mm):
+    look = row_painter(rng, scene, layout, heads, edge0, slope, camera, strip_mm)
     out = look(0, 0, (HEIGHT, WIDTH), 1, False)
-    corners = np.array(
-        [
-            [hd["cx"] + i * 6, hd["cy"] + j * 6, 0]
-            for hd in (heads[0], heads[-1])
-            for i in (-1, 1)
-            for j in (-1, 1)
-        ]
-    )
-    px = camera.pixels(corners)
+    for head in heads[: scene.count - scene.missing]:  # heads are painted three times as fine
+        u0, v0, u1, v1 = window(camera, head, head["d_max"] + 1.2)
+        fine = look(u0, v0, ((v1 - v0) * 3, (u1 - u0) * 3), 3, True)
+        out[v0:v1, u0:u1] = cv2.resize(fine, (u1 - u0, v1 - v0), interpolation=cv2.INTER_AREA)
+    return out
+
+
+def window(camera, head, reach_mm):
+    """Pixels (first column, first row, past the last) that show a head and what is round it."""
+    ends = [[head["cx"] + i * reach_mm, head["cy"] + j * reach_mm, 0] for i in (-1, 1) for j in (-1, 1)]
+    px = camera.pixels(np.array(ends))
     u0, v0 = np.maximum(np.floor(px.min(axis=0)).astype(int), 0)
     u1, v1 = np.minimum(np.ceil(px.max(axis=0)).astype(int), [WIDTH, HEIGHT])
-    fine = look(u0, v0, ((v1 - v0) * 3, (u1 - u0) * 3), 3, True)
-    out[v0:v1, u0:u1] = cv2.resize(fine, (u1 - u0, v1 - v0), interpolation=cv2.INTER_AREA)
-    return out
+    return u0, v0, u1, v1
+
+
+def sheet_tone(rng):
+    """A primed or painted sheet: green, grey, white, dark, red-brown."""
+    tones = ([0.32, 0.55, 0.42], [0.4, 0.4, 0.4], [0.8, 0.82, 0.85], [0.1, 0.1, 0.1], [0.12, 0.16, 0.35])
+    return np.array(tones[int(rng.integers(0, len(tones)))]) * rng.uniform(0.6, 1.1)
+
+
+def scratches(rng, size=2048):
+    """Scratches, smears and specks of a sheet that has been worked on, as a factor, about .1 mm a cell."""
+    out = np.ones((size, size), np.float32)
+    for _ in range(int(rng.integers(20, 400))):
+        x, y = rng.integers(0, size, 2).tolist()
+        angle, length = rng.uniform(0, np.pi), 10 ** rng.uniform(1, 2.6)
+        end = (int(x + length * np.cos(angle)), int(y + length * np.sin(angle)))
+        cv2.line(out, (x, y), end, float(rng.uniform(0.6, 1.6)), 1, cv2.LINE_AA)
+    out = 1 + (cv2.GaussianBlur(out, (0, 0), 0.7) - 1) * np.float32(rng.uniform(0.3, 1))
+    for _ in range(int(rng.integers(0, 60))):
+        x, y = rng.integers(0, size, 2).tolist()
+        cv2.circle(out, (x, y), int(rng.integers(1, 6)), float(rng.uniform(0.3, 1.3)), -1, cv2.LINE_AA)
+    return out * (1 + np.float32(rng.uniform(0, 0.12)) * smooth_noise(rng, (size, size), 25))
 
 
 def random_row(seed: int, *, hard: bool = False) -> RowScene:
@@ -330,6 +312,7 @@ def random_row(seed: int, *, hard: bool = False) -> RowScene:
         edge_mm=float(rng.uniform(1.7, 3.2) * D),
         gap_mm=float(rng.uniform(5, 12)),
         rough=bool(seed % 2),
+        worn=bool(rng.random() < 0.6),
     )
 
 

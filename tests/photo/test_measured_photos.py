@@ -103,9 +103,6 @@ def test_reference_rows(name):
     assert np.abs(edge).max() <= 0.3
 
 
-@pytest.mark.xfail(
-    reason="formed heads with hard reflections: good heads are still called out of round", strict=True
-)
 def test_no_good_formed_head_is_rejected():
     layout, typed = _inputs("b02", "strip")
     answer = measure_row_photo(DATA / "b02.jpg", layout=layout, typed=typed)

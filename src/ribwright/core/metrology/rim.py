@@ -1,8 +1,6 @@
-"""The rim of one round head (or hole) in a picture: the outermost closed edge, not the flat top's.
+"""The rim of a flush head or hole in a picture: a thin dark line that closes on itself.
 
-A formed head shows several rings: its flat top, its dark side, the shade it throws on the sheet. The rim
-is the outermost edge that goes round; beyond it the sheet is calm but for soft shade. So a closed path is
-sought round the centre that follows strong edges and has little beyond itself.
+For formed heads, whose rim is no line, see ``formed_rims``.
 """
 
 from __future__ import annotations
@@ -16,11 +14,7 @@ Floats = NDArray[np.float64]
 
 ANGLES = 96
 STEP_MM = 0.04
-INSIDE_MM, OUTSIDE_MM = 0.28, 0.95  # how far a rim's model reaches to both sides
-SHADES_MM = (0.12, 0.25, 0.45)  # lengths of the shade at a head's foot
-BEST_LOOKS = 3  # the best measures, the next two show how much hangs on the choice
-BLURS_MM = (0.06, 0.10, 0.16)
-CLEAR_BREAK = 2.5  # evidence beyond which a rim is plainly there
+OUTSIDE_MM = 0.95  # how far rays reach beyond the largest rim
 BEND_COST, REACH = 0.05, 3  # of a path round the rim: cost and most change, in samples a ray
 
 
@@ -58,37 +52,21 @@ def radii(low_mm: float, high_mm: float) -> Floats:
     return np.asarray(first + np.arange(int((last - first) / STEP_MM) + 1) * STEP_MM, dtype=np.float64)
 
 
-def find_rim(
-    light: Floats,
-    radius_mm: Floats,
-    *,
-    low_mm: float,
-    high_mm: float,
-    thin: bool,
-    look: tuple[float, float] | None,
-) -> Rim:
-    """Find the rim in rays of linear light.
+def find_rim(light: Floats, radius_mm: Floats, *, low_mm: float, high_mm: float) -> Rim:
+    """Find the rim, a thin dark line whose middle is the rim, in rays of linear light.
 
     Args:
         light: shape (ANGLES, samples), along the rays from a centre near the head's.
         radius_mm: shape (samples,).
         low_mm: smallest radius a rim may have.
         high_mm: largest.
-        thin: True for a flush head or hole, whose rim is a thin dark line: its middle is the rim.
-        look: shade and blur of this row's rims, from ``looks_of``; None for thin ones.
     """
     from ribwright.core.metrology.paths_compiled import closed_path
 
-    log_light = np.log(np.maximum(light, 3e-3))
     # neighbouring rays see the same rim: average over about 11 degrees first
-    log_light = _round_mean(log_light, 1)
-    if thin or look is None:
-        line = _dark_line(log_light)
-        strength = np.maximum(line, 0.0)
-        score = np.clip(strength / max(1.4826 * float(np.median(np.abs(line))) * 4, 0.02), 0, 1)
-    else:
-        strength = _break_evidence(log_light, radius_mm, high_mm, [look])[0]
-        score = np.clip(strength / CLEAR_BREAK, 0, 1)
+    line = _dark_line(_round_mean(np.log(np.maximum(light, 3e-3)), 1))
+    strength = np.maximum(line, 0.0)
+    score = np.clip(strength / max(1.4826 * float(np.median(np.abs(line))) * 4, 0.02), 0, 1)
     inside = (radius_mm >= low_mm) & (radius_mm <= high_mm)
     columns = np.flatnonzero(inside)
     # beyond plainly there, the better still counts a little: plain evidence has a flat top
@@ -113,56 +91,6 @@ def find_rim(
 
 def _round_mean(values: Floats, half: int) -> Floats:
     return np.asarray(sum(np.roll(values, k, axis=0) for k in range(-half, half + 1)) / (2 * half + 1))
-
-
-def looks_of(lights: list[Floats], radius_mm: Floats, high_mm: float) -> tuple[tuple[float, float], ...]:
-    """Shade length and blur (mm) that suit all heads of a row, best first: they share light and focus."""
-    choices = [(s, b) for s in SHADES_MM for b in BLURS_MM]
-    total = np.zeros(len(choices))
-    for light in lights:
-        level = _round_mean(np.log(np.maximum(light, 3e-3)), 1)[::2]
-        found = _break_evidence(level, radius_mm, high_mm, choices)
-        total += [float(np.median(e.max(axis=1))) for e in found]
-    return tuple(choices[k] for k in np.argsort(-total)[:BEST_LOOKS])
-
-
-def _break_evidence(
-    level: Floats, radius_mm: Floats, high_mm: float, looks: list[tuple[float, float]]
-) -> list[Floats]:
-    """How much better each place is explained as the rim than as smooth, per ray and sample.
-
-    The rim's model: outside, the sheet's level darkened towards the foot (exponential shade); inside, the
-    head's side, of any level and slope, a short way; both blurred alike. The smooth model: one parabola. The
-    evidence is the logarithm of the ratio of their squares left over, both with the noise added: large where a
-    step or kink is all there is, small at the flat top's rim, beyond which another follows.
-    """
-    far = level[:, radius_mm > high_mm + 0.2]
-    noise = max(float(np.median(np.abs(np.diff(far, axis=1)))) * 1.5, 0.006)
-    first, last = -round(INSIDE_MM / STEP_MM), round(OUTSIDE_MM / STEP_MM)
-    x: Floats = np.asarray(np.arange(first, last + 1) * STEP_MM, dtype=np.float64)
-    padded = np.pad(level, ((0, 0), (-first, last)), mode="edge")
-    windows = np.lib.stride_tricks.sliding_window_view(padded, len(x), axis=1)
-    power = (windows**2).sum(axis=2)
-
-    def left_over(base: Floats) -> Floats:
-        q, _ = np.linalg.qr(base)
-        return np.asarray(np.maximum(power - ((windows @ q) ** 2).sum(axis=2), 0.0))
-
-    floor = len(x) * noise**2
-    smooth = left_over(np.column_stack([np.ones(len(x)), x, x**2]))
-    return [np.log((smooth + floor) / (left_over(_rim_base(x, *look)) + floor)) for look in looks]
-
-
-def _rim_base(x: Floats, shade_mm: float, blur_mm: float) -> Floats:
-    """Head's side and its slope, sheet and its shade, each blurred, on a grid of distances from the rim."""
-    fine = np.arange(x[0] - 0.5, x[-1] + 0.5, STEP_MM / 4)
-    inside = (fine < 0).astype(np.float64)
-    parts = [inside, inside * fine, 1 - inside, (1 - inside) * np.exp(-np.maximum(fine, 0) / shade_mm)]
-    half = int(3 * blur_mm / (STEP_MM / 4))
-    kernel = np.exp(-0.5 * (np.arange(-half, half + 1) * (STEP_MM / 4) / blur_mm) ** 2)
-    kernel /= kernel.sum()
-    blurred = [np.convolve(p, kernel, mode="same") for p in parts]
-    return np.column_stack([np.interp(x, fine, b) for b in blurred])
 
 
 def _dark_line(values: Floats) -> Floats:

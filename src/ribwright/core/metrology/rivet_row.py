@@ -2,29 +2,33 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
 from ribwright.core.metrology.camera import FocalPrior, View
+from ribwright.core.metrology.formed_rims import formed_rims, ray_places
 from ribwright.core.metrology.layout import GaugeLayout
-from ribwright.core.metrology.profile import linear_light
-from ribwright.core.metrology.rim import Rim, directions, find_rim, looks_of, radii
-from ribwright.core.metrology.row_search import find_edge, find_row
+from ribwright.core.metrology.profile_rows import linear_light
+from ribwright.core.metrology.rim import Rim, directions, find_rim, radii
+from ribwright.core.metrology.row_search import Row, find_edge, find_row
 from ribwright.core.metrology.sighting import sight
 from ribwright.core.metrology.typed import RowInput
 
 Floats = NDArray[np.float64]
 
 STRIP_BOW_MM = 0.1
-SPREAD_SHARE = 0.25  # of the difference between looks, as one sigma
 RIM_HEIGHT = 0.35  # of a head's height: where a formed head is widest
 SEARCH_MM = 32.0  # from the strip across the row
 CELL_MM = 0.1
-BASE_SIGMA_MM, FLUSH_SIGMA_MM = 0.095, 0.03  # what no scatter shows: shade at the foot, blur, height
+BASE_SIGMA_MM, FLUSH_SIGMA_MM = 0.15, 0.03  # what no scatter shows: shade at the foot, blur, height
+OVAL_SIGMA_MM, POOR_MM = 0.08, 1.0  # of the difference of two diameters; what rays that see no rim add
+ROWS_TRIED = 3
+U95_MAX_MM = 0.6  # beyond which a row's diameters tell nothing
+FORMED_ROW_MIN, FORMED_MIN = 0.62, 0.55  # share of the rays' evidence near the oval, of a row and of one head
 SIDE_MAX_DEG, PX_PER_MM_MIN, RESIDUAL_MAX_PX = 25.0, 7.0, 0.25
-COVERAGE_MIN, GOOD_MERIT = 0.35, 0.80
+COVERAGE_MIN = 0.35
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,28 +93,10 @@ def measure_row(
     head_z = typed.strip_mm - RIM_HEIGHT * typed.head_height_mm
     patch, seen = rectified(grey, view, grid_x, grid_y, head_z)
     low, high = radius_range(typed)
-    row = find_row(
-        patch,
-        seen,
-        cell_mm=CELL_MM,
-        count=typed.count,
-        pitch_mm=typed.pitch_mm,
-        low_mm=low,
-        high_mm=high,
-        thin=typed.flush,
-    )
+    row, centres, rims = _row_found(grey, view, (grid_x, grid_y), (patch, seen), head_z, (low, high), typed)
     quality |= {"row_votes": row.worth, "row_weakest": row.weakest, "row_rival": row.rival}
     if row.reason:
         return RowReading("retake", row.reason, (), quality, typed.scale.notes)
-    centres = np.column_stack(
-        [
-            np.interp(row.x, np.arange(len(grid_x)), grid_x),
-            np.interp(row.y, np.arange(len(grid_y)), grid_y),
-        ]
-    )
-    if typed.flush:
-        low, high = max(low, 0.85 * row.ring_mm), min(high, 1.15 * row.ring_mm)
-    centres, rims = _find_rims(grey, view, centres, head_z, low, high, typed.flush)
     sheet, inside = rectified(grey, view, grid_x, grid_y, typed.strip_mm)
     edge = find_edge(
         sheet, inside, row, cell_mm=CELL_MM, clear_mm=0.62 * typed.d_max_mm, shank_mm=typed.shank_mm
@@ -123,6 +109,67 @@ def measure_row(
         y = np.abs(centres[:, 1] - grid_y[0]) / CELL_MM
         away = (line - y) * CELL_MM / float(np.hypot(1.0, edge.slope))
     return _judge(centres, rims, away, edge.sigma_mm, typed, quality)
+
+
+def _row_found(
+    grey: NDArray[np.uint8],
+    view: View,
+    grid: tuple[Floats, Floats],
+    picture: tuple[Floats, NDArray[np.bool_]],
+    z_mm: float,
+    radii_mm: tuple[float, float],
+    typed: RowInput,
+) -> tuple[Row, Floats, list[Rim]]:
+    """The row and its rims; where what was found has no clear rims, what else the picture holds is tried."""
+    patch, seen = picture
+    low, high = radii_mm
+    ends, radius = ray_places(typed.shank_mm)
+
+    def light_at(places: Floats) -> Floats:
+        return _rays(grey, view, places, z_mm, ends, radius)
+
+    best: tuple[float, Row, Floats, list[Rim]] | None = None
+    for _ in range(1 if typed.flush else ROWS_TRIED):
+        row = find_row(
+            patch,
+            seen,
+            cell_mm=CELL_MM,
+            count=typed.count,
+            pitch_mm=typed.pitch_mm,
+            low_mm=low,
+            high_mm=high,
+            thin=typed.flush,
+        )
+        if row.reason and best is None:
+            return row, np.empty((0, 2)), []
+        if row.reason:
+            break
+        centres = np.column_stack(
+            [
+                grid[k][0] + at * CELL_MM * np.sign(grid[k][1] - grid[k][0])
+                for k, at in enumerate((row.x, row.y))
+            ]
+        )
+        if typed.flush:
+            low, high = max(low, 0.85 * row.ring_mm), min(high, 1.15 * row.ring_mm)
+            return row, *_thin_rims(grey, view, centres, z_mm, low, high)
+        centres, rims = formed_rims(
+            light_at,
+            centres,
+            shank_mm=typed.shank_mm,
+            head_height_mm=typed.head_height_mm,
+            station_mm=view.station_mm() - np.array([0.0, 0.0, z_mm]),
+        )
+        clear = float(np.median([r.coverage for r in rims]))
+        if best is None or clear > best[0]:
+            best = (clear, row, centres, rims)
+        if clear >= FORMED_ROW_MIN:
+            break
+        seen = seen.copy()
+        near = typed.d_max_mm / CELL_MM
+        seen[max(0, int(row.y.min() - near)) : int(row.y.max() + near)] = False
+    assert best is not None
+    return best[1:]
 
 
 def radius_range(typed: RowInput) -> tuple[float, float]:
@@ -174,67 +221,36 @@ def _sample(grey: NDArray[np.uint8], u: NDArray[np.float32], v: NDArray[np.float
 
 
 def _rays(
-    grey: NDArray[np.uint8], view: View, centre: Floats, z_mm: float, low: float, high: float
+    grey: NDArray[np.uint8], view: View, centres: Floats, z_mm: float, ends: Floats, radius_mm: Floats
 ) -> Floats:
-    """Linear light along rays from ``centre`` on the plane z."""
-    r = radii(low, high)
-    ends = directions()
-    coarse = np.linspace(r[0], r[-1], 5)
-    xy = centre + ends[:, None, :] * coarse[None, :, None]
-    world = np.column_stack([xy.reshape(-1, 2), np.full(xy.shape[0] * len(coarse), z_mm)])
-    px = view.pixels(world).reshape(len(ends), len(coarse), 2)
-    at = (r - r[0]) / (coarse[1] - coarse[0])
+    """Linear light along rays from ``centres`` (heads, 2) on the plane z, shape (heads, rays, samples)."""
+    coarse = np.linspace(radius_mm[0], radius_mm[-1], 5)
+    xy = centres[:, None, None, :] + ends[:, None, :] * coarse[:, None]
+    world = np.column_stack([xy.reshape(-1, 2), np.full(xy[..., 0].size, z_mm)])
+    px = view.pixels(world).reshape(len(centres), len(ends), len(coarse), 2).astype(np.float32)
+    at = (radius_mm - radius_mm[0]) / (coarse[1] - coarse[0])
     k = np.clip(at.astype(np.int64), 0, len(coarse) - 2)
-    w = at - k
-    uv = px[:, k] * (1 - w)[None, :, None] + px[:, k + 1] * w[None, :, None]
-    return _sample(grey, uv[..., 0].astype(np.float32), uv[..., 1].astype(np.float32))
+    w = (at - k).astype(np.float32)[:, None]
+    uv = px[:, :, k] * (1 - w) + px[:, :, k + 1] * w
+    return np.stack([_sample(grey, of_head[..., 0], of_head[..., 1]) for of_head in uv])
 
 
-def _find_rims(
-    grey: NDArray[np.uint8], view: View, centres: Floats, z_mm: float, low: float, high: float, flush: bool
+def _thin_rims(
+    grey: NDArray[np.uint8], view: View, centres: Floats, z_mm: float, low: float, high: float
 ) -> tuple[Floats, list[Rim]]:
-    """Rims and their centres; a head that does not settle is tried again from places round about."""
+    """Thin rims and their centres: again with rays from the rim's own centre, until it stays."""
     r = radii(low, high)
-    looks: tuple[tuple[float, float], ...] = ()
-    if not flush:
-        looks = looks_of([_rays(grey, view, c, z_mm, low, high) for c in centres], r, high)
-    look = looks[0] if looks else None
-
-    def settle(start: Floats, turns: int) -> tuple[Floats, Rim]:
-        centre = start.copy()
-        for _ in range(turns):  # again with rays from the rim's own centre, until it stays
-            light = _rays(grey, view, centre, z_mm, low, high)
-            rim = find_rim(light, r, low_mm=low, high_mm=high, thin=flush, look=look)
+    places, rims = centres.copy(), []
+    for k in range(len(centres)):
+        for _ in range(4):
+            light = _rays(grey, view, places[k : k + 1], z_mm, directions(), r)[0]
+            rim = find_rim(light, r, low_mm=low, high_mm=high)
             moved = np.clip(rim.centre_mm, -0.8, 0.8)
-            centre = centre + moved
+            places[k] += moved
             if np.abs(moved).max() < 0.04:
                 break
-        return centre, rim
-
-    found = [settle(c, 4) for c in centres]
-    for k, (centre, rim) in enumerate(found):
-        if flush or (_merit(rim) > GOOD_MERIT and np.abs(rim.centre_mm).max() < 0.1):
-            continue
-        around = [centres[k] + 0.22 * (low + high) * np.array(d) for d in ((1, 0), (-1, 0), (0, 1), (0, -1))]
-        tries = [settle(start, 5) for start in around]
-        near = [t for t in tries if np.hypot(*(t[0] - centres[k])) < 0.45 * (low + high)]
-        found[k] = max([(centre, rim), *near], key=lambda f: _merit(f[1]))
-    rims = []
-    for centre, rim in found:  # what hangs on the choice of shade and blur is part of the uncertainty
-        light = _rays(grey, view, centre, z_mm, low, high) if looks else None
-        spread = 0.0
-        for other in looks[1:]:
-            assert light is not None
-            again = find_rim(light, r, low_mm=low, high_mm=high, thin=flush, look=other)
-            gap = max(abs(again.d_max_mm - rim.d_max_mm), abs(again.d_min_mm - rim.d_min_mm))
-            spread = max(spread, gap)
-        rims.append(replace(rim, sigma_mm=float(np.hypot(rim.sigma_mm, SPREAD_SHARE * min(spread, 1.0)))))
-    return np.array([f[0] for f in found]), rims
-
-
-def _merit(rim: Rim) -> float:
-    """How well a rim closes on itself: edges seen all round and little scatter; a centre that moved still is bad."""
-    return rim.coverage - 2.0 * rim.rough_mm - 0.5 * float(np.hypot(*rim.centre_mm))
+        rims.append(rim)
+    return places, rims
 
 
 def _judge(
@@ -249,10 +265,16 @@ def _judge(
     base = FLUSH_SIGMA_MM if typed.flush else BASE_SIGMA_MM
     step = np.hypot(*np.diff(centres, axis=0).T) if len(centres) > 1 else np.empty(0)
     for k, rim in enumerate(rims):
-        u95 = 2 * float(np.hypot(rim.sigma_mm, base)) + 0.25 * max(0.0, 0.6 - rim.coverage)
+        if typed.flush:
+            u95 = 2 * float(np.hypot(rim.sigma_mm, base)) + 0.25 * max(0.0, 0.6 - rim.coverage)
+            u_oval = u95
+        else:
+            poor = POOR_MM * max(0.0, 0.75 - rim.coverage)
+            u95 = 2 * float(np.hypot(rim.sigma_mm, base)) + poor
+            u_oval = 2 * OVAL_SIGMA_MM + poor
         distance = None if away is None else float(away[k])
         u_edge = 2 * float(np.hypot(edge_sigma, 0.06))
-        finding, reasons = head_finding(rim, distance, u95, u_edge, typed)
+        finding, reasons = head_finding(rim, distance, (u95, u_oval, u_edge), typed)
         heads.append(
             HeadReading(
                 cx=float(centres[k, 0]),
@@ -271,8 +293,12 @@ def _judge(
     quality |= {"coverage": float(np.median(coverage)), "coverage_low": float(coverage.min())}
     reason = ""
     uneven = np.abs(step - typed.pitch_mm) > 0.25 * typed.pitch_mm if len(step) else np.zeros(0, dtype=bool)
-    if np.median(coverage) < COVERAGE_MIN:
+    if np.median(coverage) < (COVERAGE_MIN if typed.flush else FORMED_ROW_MIN):
         reason = "The heads' rims can't be told from the sheet: soft light from all sides, focus on the row."
+    elif np.median([h.u95_mm for h in heads]) > U95_MAX_MM:
+        reason = (
+            "The heads' rims are not sharp enough to measure: soft light from all sides, focus on the row."
+        )
     elif uneven.any():
         reason = "The rivets found are not at the pitch typed: check count and pitch, show the whole row."
     elif away is None:
@@ -284,24 +310,27 @@ def _judge(
 
 
 def head_finding(
-    rim: Rim, distance: float | None, u95: float, u_edge: float, typed: RowInput
+    rim: Rim, distance: float | None, sure: tuple[float, float, float], typed: RowInput
 ) -> tuple[str, tuple[str, ...]]:
     """reject when a limit is surely passed, undecided when one is within the uncertainty.
 
-    Each limit is turned into a margin, + inside; ovality's in millimetres of diameter difference.
+    Each limit is turned into a margin, + inside; ovality's in millimetres of diameter difference. ``sure``: the
+    uncertainties of a diameter, of the difference of two, and of the edge distance: a row's common error of size
+    does not make heads out of round.
     """
+    u95, u_oval, u_edge = sure
     mean = (rim.d_max_mm + rim.d_min_mm) / 2
     margins = [
         (rim.d_min_mm - typed.d_min_mm, u95, "smallest diameter too small"),
         (typed.d_max_mm - rim.d_max_mm, u95, "largest diameter too large"),
-        (typed.ovality_max * mean - (rim.d_max_mm - rim.d_min_mm), u95, "out of round"),
+        (typed.ovality_max * mean - (rim.d_max_mm - rim.d_min_mm), u_oval, "out of round"),
     ]
     if distance is not None:
         margins.append((distance - typed.edge_min_mm, u_edge, "too near the edge"))
     surely = tuple(why for margin, u, why in margins if margin < -u)
-    if surely:
+    if surely and (typed.flush or rim.coverage >= FORMED_MIN):
         return "reject", surely
     maybe = tuple(why + "?" for margin, u, why in margins if margin < u)
-    if maybe or distance is None or rim.coverage < COVERAGE_MIN:
+    if maybe or distance is None or rim.coverage < (COVERAGE_MIN if typed.flush else FORMED_MIN):
         return "undecided", maybe
     return "nothing wrong seen", ()

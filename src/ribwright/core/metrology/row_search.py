@@ -274,13 +274,13 @@ def find_edge(
     at = base[:, None] + steps[None, :]
     ok = at < height - 3
     i = np.clip(np.round(at).astype(np.int64), 2, height - 4)
-    log_light = np.log(np.maximum(patch, 4e-3))
+    log_light = np.log(np.maximum(patch, 4e-3).astype(np.float32))
     smooth = (log_light[:-2] + log_light[1:-1] + log_light[2:]) / 3
-    sums = np.cumsum(smooth[:, :], axis=1)
+    sums = np.cumsum(smooth, axis=1, dtype=np.float64)
     half = 4  # average along the edge: grain and dust go, a line stays
     a, b = np.clip(columns - half, 0, width - 1), np.clip(columns + half, 0, width - 1)
-    mean = (sums[:, b] - sums[:, a]) / (b - a)
-    profile = np.take_along_axis(mean.T, np.clip(i - 1, 0, len(smooth) - 1), axis=1)
+    mean = np.ascontiguousarray(((sums[:, b] - sums[:, a]) / (b - a)).T)
+    profile = np.take_along_axis(mean, np.clip(i - 1, 0, len(smooth) - 1), axis=1)
     gap = 3
     slope = np.zeros_like(profile)
     slope[:, gap:-gap] = profile[:, 2 * gap :] - profile[:, : -2 * gap]
@@ -292,13 +292,13 @@ def find_edge(
     tilts = np.linspace(-0.06, 0.06, 49)
     x = columns - columns.mean()
     worth = np.zeros((len(tilts), len(steps)))
+    some = np.ascontiguousarray(score[::3])
+    reach = int(np.abs(tilts).max() * np.abs(x).max()) + 2
+    padded = np.pad(some, ((0, 0), (reach, reach)))
+    starts = np.arange(len(some)) * padded.shape[1] + reach
     for n, tilt in enumerate(tilts):
-        shift = np.round(tilt * x).astype(np.int64)
-        index = np.arange(len(steps))[None, :] + shift[:, None]
-        inside = (index >= 0) & (index < len(steps))
-        worth[n] = (np.take_along_axis(score, np.clip(index, 0, len(steps) - 1), axis=1) * inside).mean(
-            axis=0
-        )
+        first_of = starts + np.round(tilt * x[::3]).astype(np.int64)
+        worth[n] = padded.ravel()[first_of[:, None] + np.arange(len(steps))].mean(axis=0)
     top = worth.max(axis=0)
     # between the heads and the edge there is nothing but sheet: what is busy before a line speaks against it
     busy = np.maximum.accumulate(score, axis=1).mean(axis=0)
