@@ -59,7 +59,7 @@ class World:
 
     def best(self, weight_lb: float, height_ft: float, low_kt: float, high_kt: float) -> tuple[float, float]:
         """Speeds of best angle and best rate on a standard day, equivalent, in knots."""
-        v = np.linspace(low_kt, high_kt, 20001)
+        v = np.linspace(low_kt, high_kt, 4001)
         rate = self.excess(v, weight_lb, height_ft, 0.0)
         return float(v[np.argmax(rate / v)]), float(v[np.argmax(rate)])
 

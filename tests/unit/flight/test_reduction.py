@@ -93,12 +93,18 @@ def test_climbs_refuse_what_they_cannot_carry() -> None:
 
 
 def test_best_angle_outside_the_speeds_flown_is_not_answered() -> None:
+    """Climbs flown only on the fast side of best angle: no speed is made up for what was not flown."""
     raw = example("sawtooth-climbs")
-    fast = [c for c in raw["climbs"] if float(c["cas"].split()[0]) >= 63]
-    done = run_calculation("sawtooth-climbs", raw | {"climbs": fast})
-    value = done.answer["results"]["best_angle_speed"]["value"]
-    assert isinstance(value, str)
-    assert "extrapolated" in value
+    seconds = {64: 62, 68: 61, 74: 61, 80: 62, 86: 65, 92: 69}  # rate over speed falls all the way
+    climbs = [
+        raw["climbs"][0] | {"cas": f"{v} kt", "low": "2500 ft", "high": "3500 ft", "time": f"{t + d} s"}
+        for v, t in seconds.items()
+        for d in (0, 1)
+    ]
+    done = run_calculation("sawtooth-climbs", raw | {"climbs": climbs}).answer["results"]
+    assert isinstance(done["best_angle_speed"]["value"], str)
+    assert "extrapolated" in done["best_angle_speed"]["value"]
+    assert 64 < done["best_rate_speed"]["value"] < 86
 
 
 def test_weight_moves_best_rate_up_with_its_root() -> None:

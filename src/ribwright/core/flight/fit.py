@@ -10,6 +10,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -21,9 +22,10 @@ Shapes = Callable[[Floats], Floats]
 """From speeds, shape (n,), the values of each basis function, shape (n, k)."""
 
 SHARE = 0.80
-_GRID = 4_001
+_GRID = 2_001
 
 
+@cache
 def student_t(freedom: int, share: float = SHARE) -> float:
     """Half-width, in standard errors, that holds this share of Student's t with so many degrees of freedom.
 
@@ -87,7 +89,7 @@ class Fit:
 
     def half_width(self, shapes: Floats) -> Floats:
         """Half the 80 % band of the curve (or whatever these shapes make of it), shape (n,)."""
-        return np.asarray(self.t * np.sqrt(np.einsum("ni,ij,nj->n", shapes, self.spread, shapes).clip(0.0)))
+        return np.asarray(self.t * np.sqrt(((shapes @ self.spread) * shapes).sum(axis=1).clip(0.0)))
 
 
 def fitted(shapes: Floats, values: Floats, *, low: float, high: float) -> Fit:

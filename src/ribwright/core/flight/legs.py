@@ -192,10 +192,10 @@ def _circle(east: Floats, north: Floats, name: str) -> tuple[Floats, float]:
         away = np.hypot(east - middle[0], north - middle[1])
         if not (away > 1e-6).all():
             break
-        slopes = _design(east, north, middle)
-        if np.linalg.svd(slopes, compute_uv=False)[-1] < 1e-6:
+        slopes = np.column_stack([np.ones_like(away), (east - middle[0]) / away, (north - middle[1]) / away])
+        step, _, _, singular = np.linalg.lstsq(slopes, away - radius, rcond=None)
+        if singular[-1] < 1e-6:
             break
-        step, *_ = np.linalg.lstsq(slopes, away - radius, rcond=None)
         radius += float(step[0])
         middle = middle + step[1:]
         if np.abs(step).max() < 1e-11 * max(radius, 1.0):
