@@ -124,7 +124,7 @@ def test_the_rim_is_the_outer_edge_not_the_flat_top(side, shade, agree):
     mean = np.array([(r.d_max_mm + r.d_min_mm) / 2 for r in rims])
     assert np.abs(mean - [2 * size for _, _, size, _ in ROW]).max() < 0.3
     assert np.ptp(mean - [2 * size for _, _, size, _ in ROW]) < agree  # one light, one error
-    assert np.abs(centres - [[x, y] for x, y, _, _ in ROW]).max() < 0.15
+    assert np.abs(centres - [[x, y] for x, y, _, _ in ROW]).max() < 0.75 * agree
     assert min(r.coverage for r in rims) > (0.5 if agree < 0.3 else 0.2)
 
 
