@@ -1,11 +1,18 @@
-"""``ribwright plan``: when it flies, what moves the date, what to order by when."""
+"""``ribwright plan``: when it flies, what moves the date, what to order by when, and the settings behind it."""
 
 from __future__ import annotations
+
+import sys
+from typing import TYPE_CHECKING, Any
 
 import click
 
 from ribwright.cli.app import emit
-from ribwright.cli.options import as_json_option, project_option
+from ribwright.cli.options import acting, as_json_option, project_option
+
+if TYPE_CHECKING:
+    from ribwright.services.plan import PlanView
+    from ribwright.services.project import Project
 
 
 @click.group()
@@ -13,32 +20,59 @@ def group() -> None:
     """Dates, orders and cash."""
 
 
+def worked_out(project: Project) -> PlanView:
+    """The plan, with its progress on the terminal; Ctrl-C stops it and keeps what there is."""
+    from ribwright.services.plan import plan_standing, stop_plan
+
+    told = ""
+    while True:
+        try:
+            standing = plan_standing(project, wait=0.3)
+        except KeyboardInterrupt:
+            stop_plan(project)
+            standing = plan_standing(project, wait=None)
+        if standing.error is not None:
+            raise standing.error
+        if not standing.running:
+            break
+        if sys.stderr.isatty() and standing.says != told:
+            told = standing.says
+            click.echo(f"\r{told:<60}", err=True, nl=False)
+    if told:
+        click.echo("\r" + " " * 60 + "\r", err=True, nl=False)
+    if standing.result is None:
+        raise click.Abort
+    if not standing.result.complete:
+        click.echo("Stopped: what was worked out until then follows.", err=True)
+    return standing.result
+
+
 @group.command("dates")
 @project_option
 @as_json_option
 def dates(project: str | None, as_json: bool) -> None:
     """The date at 1, 5, 8 and 9 chances in 10, the hours still to go, and what moves the date."""
-    from ribwright.services.plan import plan_view
     from ribwright.services.project import find_project, open_project
 
     with open_project(find_project(project)) as opened:
-        view = plan_view(opened)
+        view = worked_out(opened)
     lines = [f"{round(10 * c.chance)} chances in 10: {c.day:%d %B %Y}" for c in view.dates]
     lines += [
         f"{round(10 * chance)} chances in 10: at most {hours:.0f} h still to go"
         for chance, hours in view.hours_to_go
     ]
-    lines += [
-        f"{m.what}: {abs(m.days_less):.0f} days {'earlier' if m.days_less < 0 else 'later'}"
-        for m in view.moves
-    ]
-    lines += list(view.problems)
+    lines += [f"{m.what}: {m.days_less:+.0f} or {m.days_more:+.0f} days" for m in view.moves]
+    lines += [view.pace.says, *view.problems]
     data = {
         "start": view.start.isoformat(),
         "dates": [{"chance": c.chance, "day": c.day.isoformat(), "error_days": c.error_days} for c in view.dates],
         "hours_to_go": [{"chance": c, "hours": h} for c, h in view.hours_to_go],
-        "moves": [{"what": m.what, "days": m.days_less, "error_days": m.error_days} for m in view.moves],
-        "tasks": view.tasks, "problems": list(view.problems),
+        "moves": [
+            {"what": m.what, "days_well": m.days_less, "days_badly": m.days_more, "error_days": m.error_days}
+            for m in view.moves
+        ],
+        "pace": {"says": view.pace.says, "enough": view.pace.enough, "finished": view.pace.finished},
+        "tasks": view.tasks, "problems": list(view.problems), "complete": view.complete,
     }  # fmt: skip
     emit(data, as_json=as_json, text="\n".join(lines))
 
@@ -47,23 +81,92 @@ def dates(project: str | None, as_json: bool) -> None:
 @project_option
 @as_json_option
 def orders(project: str | None, as_json: bool) -> None:
-    """By what day each thing that is not ordered must be ordered, the most pressing first."""
-    from ribwright.services.plan import plan_view
+    """By what day each thing that is not here must be ordered, the most pressing first."""
     from ribwright.services.project import find_project, open_project
 
     with open_project(find_project(project)) as opened:
-        view = plan_view(opened)
+        view = worked_out(opened)
     lines = [
-        f"{o.by:%d %b %Y}  {'ORDER NOW  ' if o.order_now else ''}{item.title}" for item, o in view.orders
+        f"{line.by.by:%d %b %Y}  {line.item.title}: {line.says}"
+        if line.by
+        else f"{line.item.title}: {line.says}"
+        for line in view.orders
     ]
     data = [
         {
-            "ref": item.key,
-            "title": item.title,
-            "by": o.by.isoformat(),
-            "order_now": o.order_now,
-            "need": o.need.isoformat(),
+            "ref": line.item.key,
+            "title": line.item.title,
+            "by": line.by.by.isoformat() if line.by else None,
+            "cheapest": line.by.cheapest.isoformat() if line.by else None,
+            "order_now": line.now,
+            "need": line.by.need.isoformat() if line.by else None,
+            "comes": line.comes.isoformat() if line.comes else None,
+            "month_later_days": line.later_days,
+            "says": line.says,
         }
-        for item, o in view.orders
+        for line in view.orders
     ]
-    emit({"orders": data}, as_json=as_json, text="\n".join(lines) or "Everything is ordered.")
+    cash = view.cash
+    money = None
+    if cash is not None:
+        lines.append(
+            f"With the money there is: {100 * cash.fresh:.0f} in 100 fresh scenarios run short ({100 * cash.purse.risk:g} asked)."
+        )
+        money = {
+            "shortfall": cash.plan.shortfall, "fresh_shortfall": cash.fresh, "affordable": cash.plan.affordable,
+            "months": [{"what": what, "day": day.isoformat()} for what, day, _ in cash.months],
+        }  # fmt: skip
+    emit({"orders": data, "cash": money}, as_json=as_json, text="\n".join(lines) or "Everything is here.")
+
+
+@group.command("settings")
+@click.argument("entries", nargs=-1, metavar="[NAME=VALUE]...")
+@click.option("--save", is_flag=True, help="Store them; without it only the effect on the date is shown.")
+@project_option
+@as_json_option
+@acting
+def settings(
+    entries: tuple[str, ...], save: bool, project: str | None, as_json: bool, who: Any, request: str
+) -> None:
+    """Show the plan's settings; with NAME=VALUE, what a change does to the 4-in-5 date, before it is saved."""
+    from dataclasses import replace
+
+    from ribwright.core.audit.spec import fields_of
+    from ribwright.services.plan import preview
+    from ribwright.services.plan_settings import PlanSpec, parsed, save_settings
+    from ribwright.services.plan_settings import settings as stored
+    from ribwright.services.plan_sources import sources
+    from ribwright.services.project import find_project, open_project
+
+    with open_project(find_project(project)) as opened:
+        now = stored(opened)
+        raw = now.entered()
+        data: dict[str, Any] = {}
+        lines = []
+        if entries:
+            for entry in entries:
+                name, equals, value = entry.partition("=")
+                if not equals:
+                    raise click.UsageError(f"{entry}: write NAME=VALUE")
+                raw[name.strip()] = value.strip()
+            made = parsed(raw, revision=now.revision)
+            effect = preview(opened, replace(sources(opened), settings=made))
+            lines += [effect.says, *effect.problems]
+            data["effect"] = {"days": effect.days, "error_days": effect.error_days, "says": effect.says}
+            data["problems"] = list(effect.problems)
+            if save:
+                now = save_settings(
+                    opened, actor=who, request_id=request, raw=raw, seen_revision=now.revision
+                )
+            lines.append("Saved." if save else "Not saved; add --save to store it.")
+    shown = now.entered()
+    data["saved"] = bool(entries) and save
+    data["settings"] = {
+        f.name: {"value": shown.get(f.name, f.default), "default": f.name in now.defaults} for f in fields_of(PlanSpec)
+    }  # fmt: skip
+    if not entries:
+        lines = [
+            f"{f.name} = {shown.get(f.name, f.default or '')}{'   (default)' if f.name in now.defaults else ''}"
+            for f in fields_of(PlanSpec)
+        ]
+    emit(data, as_json=as_json, text="\n".join(lines))

@@ -1,30 +1,61 @@
-"""The plan: what is left of the aeroplane as tasks and orders, when it flies, what to order by when."""
+"""The plan: what is left of the aeroplane, when it flies, how sure, what moves the date, what to order by when."""
 
 from __future__ import annotations
 
-import math
+import hashlib
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 from datetime import date
-from functools import lru_cache
 
+from ribwright.core.planning.drawings import date_chances
 from ribwright.core.planning.network import network
-from ribwright.core.planning.orders import OrderBy, needs, order_by
+from ribwright.core.planning.pilot import RULES, Window, window
 from ribwright.core.planning.problems import checked
-from ribwright.core.planning.risk import Chance, Move, effect, outlook, simulated
-from ribwright.core.planning.starter import starter_items, starter_tasks
-from ribwright.core.planning.tasks import Item, Plan, Task, Week
-from ribwright.errors import RibwrightError
-from ribwright.services.bench import finished
+from ribwright.core.planning.risk import (
+    Chance,
+    Move,
+    deciding,
+    effect,
+    outlook,
+    shift_days,
+    simulated,
+)
+from ribwright.core.planning.tasks import Plan
+from ribwright.core.planning.tornado import usual_changes
+from ribwright.core.scene import Scene
+from ribwright.services.plan_orders import MOST_MONTHS, CashView, OrderLine, cash_view, order_lines
+from ribwright.services.plan_pace import PaceView, pace_view
+from ribwright.services.plan_settings import Settings
+from ribwright.services.plan_sources import Sources, sources
+from ribwright.services.plan_tasks import plan_of
 from ribwright.services.project import Project
-from ribwright.services.record import StoredObject, objects, work
 from ribwright.services.remembered import until_the_record_moves
+from ribwright.services.running import Report, Standing, Workshop
 
 DRAWS = 2_000
 ORDER_DRAWS = 500
 MOVE_DRAWS = 500
-USUAL_HOURS = 2.0
-WEEK = Week()
-"""Hours of a builder's usual week; a project can't say otherwise yet."""
+MOST_MOVES = 16
+SHOWN_DECIDING = 12
+
+
+@dataclass(frozen=True, slots=True)
+class Inputs:
+    """What the plan is worked out from.
+
+    Attributes:
+        plan: checked, with the pace that was learned.
+        problems: what was left out, one sentence each.
+        pace: what the log says.
+        settings: as they stand.
+        mark: the same inputs have the same mark.
+    """
+
+    plan: Plan
+    problems: tuple[str, ...]
+    pace: PaceView
+    settings: Settings
+    mark: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,24 +64,52 @@ class PlanView:
 
     Attributes:
         start: the day that it was worked out for.
-        dates: 1, 5, 8 and 9 chances in 10.
+        dates: 1, 5, 8 and 9 chances in 10; none when nothing is left to do.
         hours_to_go: hours still to work at the same chances.
-        orders: of everything that is not here yet, the most pressing first.
+        by_trade: hours still to go by kind of work, as estimated and not yet logged.
         tasks: how many are left.
         problems: what could not be planned, one sentence each; the rest stands.
+        pace: what the log says of the builder.
+        settings: as they stand.
+        beyond: draws in 100 that had not ended after thirty years.
+        dry_share: share of the working time in which nothing could be done.
+        chances: the picture of the dates.
+        decides: tasks and orders that most often set the date, and how often.
+        pilot: what must be done when for the first flight to be legal.
+        moves: what moves the date.
+        orders: everything that is not here yet, the most pressing first.
+        cash: all orders together under the money; None when no money is entered.
+        complete: whether every part was worked out.
     """
 
     start: date
     dates: tuple[Chance, ...]
     hours_to_go: tuple[tuple[float, float], ...]
-    moves: tuple[Move, ...]
-    orders: tuple[tuple[Item, OrderBy], ...]
+    by_trade: tuple[tuple[str, float, int], ...]
     tasks: int
     problems: tuple[str, ...]
+    pace: PaceView
+    settings: Settings
+    beyond: float = 0.0
+    dry_share: float = 0.0
+    chances: Scene | None = None
+    decides: tuple[tuple[str, float], ...] = ()
+    pilot: tuple[Window, ...] = ()
+    moves: tuple[Move, ...] = ()
+    orders: tuple[OrderLine, ...] = ()
+    cash: CashView | None = None
+    complete: bool = False
+
+    def date_at(self, chance: float) -> date | None:
+        """The date that holds with this chance."""
+        return next((c.day for c in self.dates if c.chance == chance), None)
+
+
+_WORKSHOP: Workshop[PlanView] = Workshop()
 
 
 def project_plan(project: Project, *, today: date | None = None) -> tuple[Plan, tuple[str, ...]]:
-    """The project as the plan's input: operations, orders, and the starter's tasks beside the metal.
+    """The project as the plan's input, with the pace learned from its log.
 
     Args:
         today: the day to plan from; left out, the day of the project's clock.
@@ -58,170 +117,184 @@ def project_plan(project: Project, *, today: date | None = None) -> tuple[Plan, 
     Returns:
         The plan, and a sentence for everything that was left out.
     """
-    start = today or date.fromisoformat(project.now()[:10])
-    done = finished(work(project))
-    spent: dict[str, float] = {}
-    for row in work(project):
-        spent[row["about"]] = spent.get(row["about"], 0.0) + float(row["hours"] or 0)
-    operations = objects(project, noun="operation")
-    known = {one.ref for one in operations}
-    problems: list[str] = []
-    items = tuple(_item(one) for one in objects(project, noun="order")) or starter_items()
-    needed: dict[str, list[str]] = {ref: [] for ref in known}
-    for order in objects(project, noun="order"):
-        for assembly in order.data.get("needed_for", []):
-            for one in operations:
-                if one.parent == assembly:
-                    needed[one.ref].append(order.ref)
-    metal = tuple(
-        task
-        for one in operations
-        for task in _tasks(one, done, spent.get(one.ref, 0.0), known, tuple(needed[one.ref]))
-    )
-    here = {item.key for item in items}
-    last = tuple(task.key for task in metal)
-    others = tuple(
-        Task(
-            key=t.key, title=t.title, hours=t.hours, spread=t.spread, trade=t.trade, parts=tuple(p for p in t.parts if p in here), helper=t.helper,
-            warm=t.warm, daylight=t.daylight, cure_hours=t.cure_hours, uses=t.uses, source=t.source,
-            needs=t.needs + (last if t.key == "prepare-paint" else ()),
-        )
-        for t in starter_tasks()
-    )  # fmt: skip
-    return Plan(
-        start,
-        metal + others,
-        items,
-        WEEK,
-        shop=tuple({name: amount for t in others for name, amount in t.uses}.items()),
-    ), tuple(problems)
+    read = sources(project, today=today)
+    plan, problems = plan_of(read)
+    return replace(plan, pace=pace_view(read).pace), problems
+
+
+def inputs_of(read: Sources) -> Inputs:
+    """Everything that the plan is worked out from; faults are said, the rest stands."""
+    plan, problems = plan_of(read)
+    pace = pace_view(read)
+    kept, faults = checked(replace(plan, pace=pace.pace))
+    said = tuple(dict.fromkeys([*problems, *(fault.sentence() for fault in faults)]))
+    mark = hashlib.blake2b(repr((kept, said, read.settings)).encode(), digest_size=16).hexdigest()
+    return Inputs(kept, said, pace, read.settings, mark)
 
 
 @until_the_record_moves
+def inputs(project: Project) -> Inputs:
+    """What the plan is worked out from now."""
+    return inputs_of(sources(project))
+
+
 def plan_view(project: Project) -> PlanView:
-    """Work the plan out: dates with their chances by simulation, what moves them, and the order-by dates."""
-    plan, problems = project_plan(project)
-    return _worked_out(plan, problems)
+    """Work the plan out, and wait for it.
 
-
-@lru_cache(maxsize=4)
-def _worked_out(plan: Plan, problems: tuple[str, ...]) -> PlanView:
-    """The same plan is the same answer: an entry that changes no task costs nothing here."""
-    plan, faults = checked(plan)
-    net = network(plan)
-    out = outlook(net, simulated(net, draws=DRAWS, seed=1))
-    said = [*problems, *(fault.sentence() for fault in faults)]
-    orders: list[tuple[Item, OrderBy]] = []
-    need = needs(plan, draws=ORDER_DRAWS)
-    for item in plan.items:
-        if item.arrived or item.ordered:
-            continue
-        try:
-            orders.append((item, order_by(plan, item.key, draws=ORDER_DRAWS, need=need.get(item.key))))
-        except RibwrightError as error:
-            said.append(error.sentence())
-    orders.sort(key=lambda pair: pair[1].by)
-    moves = tuple(
-        replace(effect(plan, other, draws=MOVE_DRAWS), what=words) for words, other in _changes(plan)
-    )
-    ranked = tuple(sorted(moves, key=lambda move: move.days_less))
-    return PlanView(
-        plan.start,
-        out.dates,
-        out.hours_to_go,
-        ranked,
-        tuple(orders),
-        sum(1 for t in plan.tasks if not t.done),
-        tuple(said),
-    )
-
-
-def _changes(plan: Plan) -> tuple[tuple[str, Plan], ...]:
-    """What a builder could change: hours, the helper's days, weeks without work, the pace."""
-    week, pace = plan.week, plan.pace
-    longer = tuple(hours + (1.0 if hours else 0.0) for hours in week.hours)
-    second = tuple(3.0 if day == 6 else hours for day, hours in enumerate(week.helper_hours))
-    return (
-        (
-            f"{sum(longer) - sum(week.hours):g} hours a week more",
-            replace(plan, week=replace(week, hours=longer)),
-        ),
-        ("the helper on Sundays too", replace(plan, week=replace(week, helper_hours=second))),
-        ("half as many weeks without work", replace(plan, pace=replace(pace, idle_week=pace.idle_week / 2))),
-        ("one week in two without work", replace(plan, pace=replace(pace, idle_week=0.5))),
-        ("a tenth more hours for everything", replace(plan, pace=replace(pace, shared=pace.shared + 0.0953))),
-    )
-
-
-def _tasks(
-    one: StoredObject, done: set[str], spent: float, known: set[str], parts: tuple[str, ...]
-) -> tuple[Task, ...]:
-    """An operation as a task; what takes two people follows as a task of its own, so that only it waits for the helper."""
-    stages = [s for s in one.data.get("stages", []) if s.get("name")]
-    left = [s for s in stages if f"{one.ref}/{s['name']}" not in done]
-    after = {
-        str(need).split("/")[0]
-        for need in [*one.data.get("after", []), *(n for s in stages for n in s.get("after", []) or [])]
-    }
-    wait = tuple(sorted((after & known) - {one.ref}))
-    alone = sum(_hours(s.get("hours")) for s in left if s.get("helper") != "yes")
-    two = sum(_hours(s.get("hours")) for s in left if s.get("helper") == "yes")
-    begun = spent if len(left) == len(stages) else 0.0
-    if not two or not alone:
-        return (
-            Task(
-                key=one.ref, title=one.title, hours=_at_least(alone + two), spread=1.5, trade="metal", needs=wait, parts=parts,
-                helper=two > 0, spent_hours=begun, done=not left,
-            ),
-        )  # fmt: skip
-    first = f"{one.ref}, alone"
-    return (
-        Task(
-            key=first,
-            title=one.title,
-            hours=alone,
-            spread=1.5,
-            trade="metal",
-            needs=wait,
-            parts=parts,
-            spent_hours=begun,
-        ),
-        Task(
-            key=one.ref,
-            title=f"{one.title}, with the helper",
-            hours=two,
-            spread=1.5,
-            trade="metal",
-            needs=(first,),
-            helper=True,
-        ),
-    )
-
-
-def _at_least(hours: float) -> float:
-    """A finished operation still stands in the plan with next to nothing; no number stays none."""
-    return hours if math.isnan(hours) else max(hours, 0.01)
-
-
-def _item(one: StoredObject) -> Item:
-    data = one.data
-    likely, late = _hours(data.get("lead_weeks_likely")), _hours(data.get("lead_weeks_late"))
-    likely = likely if math.isnan(likely) else max(likely, 0.5)
-    return Item(
-        key=one.ref, title=one.title, lead_days=7 * likely, lead_spread=max(1.05, (late or 1.5 * likely) / likely), price=_hours(data.get("price_usd"), 0.0),
-        deposit=_hours(data.get("deposit_usd"), 0.0), ordered=data.get("state") in ("ordered", "received"), arrived=data.get("state") == "received",
-    )  # fmt: skip
-
-
-def _hours(said: object, usual: float = USUAL_HOURS) -> float:
-    """A number that was entered, or the usual one where nothing was; what can't be read is no number.
-
-    The plan then leaves that task or order out and says so, instead of guessing.
+    Raises:
+        RibwrightError: the week or the pace can't be.
     """
-    if said in (None, ""):
-        return usual
-    try:
-        value = float(str(said))
-    except ValueError:
-        return math.nan
-    return value if 0 <= value < math.inf else math.nan
+    standing = plan_standing(project, wait=None)
+    if standing.error is not None:
+        raise standing.error
+    assert standing.result is not None
+    return standing.result
+
+
+def plan_standing(project: Project, *, wait: float | None = 0.0) -> Standing[PlanView]:
+    """The plan as far as it is worked out; it goes on beside.
+
+    Args:
+        wait: seconds to wait for it at most; None waits until it is done.
+    """
+    given = inputs(project)
+    return _WORKSHOP.standing(given.mark, lambda report, keep: work_out(given, report, keep), wait=wait)
+
+
+def stop_plan(project: Project) -> bool:
+    """Ask the working out to stop; what there is of it stays."""
+    return _WORKSHOP.stop(inputs(project).mark)
+
+
+def resume_plan(project: Project) -> None:
+    """Let a stopped plan be worked out again."""
+    _WORKSHOP.forget(inputs(project).mark)
+
+
+def work_out(given: Inputs, report: Report, keep: Callable[[PlanView], None]) -> PlanView:
+    """Work a plan out, the most wanted first; each part is kept as soon as it is there."""
+    plan, said = given.plan, list(given.problems)
+    left = [task for task in plan.tasks if not task.done]
+    view = PlanView(plan.start, (), (), _by_trade(plan), len(left), tuple(said), given.pace, given.settings)
+    if not left:
+        return replace(view, complete=True)
+    net = network(plan)
+
+    def told(made: int, of: int) -> None:
+        report(f"{made:,} of {of:,} builds simulated")
+
+    report("first builds simulated")
+    made = simulated(net, draws=DRAWS, seed=1, dry=True, decides=True, progress=told)
+    out = outlook(net, made)
+    titles = {task.key: task.title for task in plan.tasks} | {i.key: i.title or i.key for i in plan.items}
+    view = replace(
+        view,
+        dates=out.dates,
+        hours_to_go=out.hours_to_go,
+        beyond=100.0 * out.beyond / out.draws,
+        dry_share=out.dry_share,
+        chances=date_chances(plan.start, made.ends, out.dates),
+        decides=tuple((titles.get(k, k), share) for k, share in deciding(net, made)[:SHOWN_DECIDING] if share > 0),
+        pilot=pilot_windows(given.settings, out.dates),
+    )  # fmt: skip
+    keep(view)
+    lines = order_lines(plan, late_day=given.settings.late_day, draws=ORDER_DRAWS, report=report, said=said)
+    view = replace(view, orders=lines, problems=tuple(said))
+    keep(view)
+    view = replace(view, moves=_moves(plan, given.pace, report))
+    keep(view)
+    if given.settings.purse is not None:
+        months = min(MOST_MONTHS, max(12, round(out.dates[-1].days / 30.4) + 6))
+        cash = cash_view(
+            plan, given.settings.purse, late_day=given.settings.late_day, months=months, report=report
+        )
+        view = replace(view, cash=cash)
+    return replace(view, complete=True)
+
+
+def _by_trade(plan: Plan) -> tuple[tuple[str, float, int], ...]:
+    hours: dict[str, tuple[float, int]] = {}
+    for task in plan.tasks:
+        if not task.done:
+            before, count = hours.get(task.trade, (0.0, 0))
+            hours[task.trade] = before + max(0.0, task.hours - task.spent_hours), count + 1
+    ranked = sorted(hours.items(), key=lambda pair: (-pair[1][0], pair[0]))
+    return tuple((trade, total, count) for trade, (total, count) in ranked)
+
+
+def _moves(plan: Plan, pace: PaceView, report: Report) -> tuple[Move, ...]:
+    """What moves the date, the farthest first; the hours that are really logged among them."""
+    changes = list(usual_changes(plan, most=MOST_MOVES))
+    if pace.hours_week is not None and pace.entered_week and pace.weeks_enough:
+        factor = min(3.0, max(0.1, pace.hours_week / pace.entered_week))
+        hours = tuple(min(24.0, h * factor) for h in plan.week.hours)
+        logged = replace(plan, week=replace(plan.week, hours=hours))
+        changes.append(
+            (
+                f"{pace.hours_week:.1f} hours a week, as logged, in place of {pace.entered_week:g}",
+                logged,
+                logged,
+            )
+        )
+    base = simulated(network(plan), draws=MOVE_DRAWS).ends
+    moves = []
+    for place, (what, well, badly) in enumerate(changes):
+        report(f"what moves the date: {place} of {len(changes)}")
+        less, error_a = shift_days(base, simulated(network(well), draws=MOVE_DRAWS).ends)
+        more, error_b = shift_days(base, simulated(network(badly), draws=MOVE_DRAWS).ends)
+        moves.append(Move(what, less, more, max(error_a, error_b)))
+    return tuple(sorted(moves, key=lambda move: -max(abs(move.days_less), abs(move.days_more))))
+
+
+def pilot_windows(said: Settings, dates: tuple[Chance, ...]) -> tuple[Window, ...]:
+    """When each of the pilot's dates must be done for a first flight between 1 and 9 chances in 10."""
+    first, last = dates[0].day, dates[-1].day
+    if last.year > 2200:
+        return ()
+    done = dict(said.pilot)
+    return tuple(
+        window(rule, flight_first=first, flight_last=last, last_done=done.get(rule.name)) for rule in RULES
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class Preview:
+    """What a change would do, before anybody saves it.
+
+    Attributes:
+        days: days by which the 4-in-5 date moves; negative is earlier.
+        error_days: standard error of that.
+        problems: what the changed plan can't hold, that the plan as it is can.
+        says: the same in words.
+    """
+
+    days: float
+    error_days: float
+    problems: tuple[str, ...]
+    says: str
+
+
+def preview(project: Project, changed: Sources) -> Preview:
+    """What a change does to the 4-in-5 date, on the same random numbers.
+
+    Raises:
+        RibwrightError: the changed week or pace can't be.
+    """
+    before, after = inputs(project), inputs_of(changed)
+    new = tuple(sentence for sentence in after.problems if sentence not in before.problems)
+    if before.mark == after.mark or not _open(before.plan) or not _open(after.plan):
+        return Preview(0.0, 0.0, new, "This changes no date.")
+    moved = effect(before.plan, after.plan, draws=DRAWS)
+    return Preview(moved.days_less, moved.error_days, new, moved_in_words(moved.days_less, moved.error_days))
+
+
+def _open(plan: Plan) -> bool:
+    return any(not task.done for task in plan.tasks)
+
+
+def moved_in_words(days: float, error: float) -> str:
+    """By how much a date moves, said no more exactly than it is known."""
+    if abs(days) < max(0.5, 2.0 * error):
+        return "The 4-in-5 date moves by less than can be told."
+    way = "earlier" if days < 0 else "later"
+    return f"The 4-in-5 date moves {abs(days):.0f} days {way} (± {error:.0f} by chance of the drawing)."

@@ -117,8 +117,17 @@ def _there(purse: Purse, months: int) -> Floats:
     return there
 
 
-def best_orders(made: Scenarios, purse: Purse, *, months: int = 48, rounds: int = 12) -> OrderPlan:
+def best_orders(
+    made: Scenarios, purse: Purse, *, months: int = 48, rounds: int = 12, fixed: Sequence[int] = ()
+) -> OrderPlan:
     """Choose the month of every order: the cheapest in mean that keeps the risk of running short.
+
+    Args:
+        made: What may happen.
+        purse: What there is.
+        months: How far ahead.
+        rounds: Rounds of moves.
+        fixed: Items whose order is out already: month 0 is theirs, only the rest of the price is to come.
 
     Up to three items are searched completely, branch by branch in order of cost. More are searched by
     coordinate and pair moves from several starts; that gives no proof. If no choice keeps the risk, the one
@@ -132,10 +141,16 @@ def best_orders(made: Scenarios, purse: Purse, *, months: int = 48, rounds: int 
         raise OutOfRangeError("months", found=months, allowed="1 to 240")
     costs, table = item_costs(made, months), payments(made, months)
     items = costs.shape[0]
+    if items == 0:
+        return OrderPlan((), 0.0, 0.0, True)
+    for i in fixed:
+        # The same cost and the same payments in whatever month: no choice of month is a choice of its date.
+        costs[i], table[i] = costs[i, 0], table[i, 0]
     if items <= 3:
         chosen = _complete(costs, table, purse, months)
     else:
         chosen = _moves(costs, table, purse, months, rounds)
+    chosen = [0 if i in fixed else m for i, m in enumerate(chosen)]
     risk = _short(table, purse, chosen, months)
     total = float(sum(costs[i, m] for i, m in enumerate(chosen)))
     return OrderPlan(tuple(chosen), total, risk, risk <= purse.risk + 1e-12)

@@ -41,8 +41,8 @@ def tasks_from_toml(text: str) -> tuple[tuple[Task, ...], tuple[Item, ...]]:
         rows = data.get(name, [])
         if not isinstance(rows, list) or not all(isinstance(row, dict) for row in rows):
             raise FormatError(f"plan file: {name}", found="not a list of tables", allowed=f"[[{name}]]")
-    tasks = tuple(_task(row, f"task {n}") for n, row in enumerate(data.get("task", []), 1))
-    items = tuple(_item(row, f"item {n}") for n, row in enumerate(data.get("item", []), 1))
+    tasks = tuple(task_from(row, f"task {n}") for n, row in enumerate(data.get("task", []), 1))
+    items = tuple(item_from(row, f"item {n}") for n, row in enumerate(data.get("item", []), 1))
     return tasks, items
 
 
@@ -64,11 +64,12 @@ def tasks_from_csv(text: str) -> tuple[Task, ...]:
             raise FormatError(
                 f"task list, line {number}", found="more cells than headings", allowed="as many"
             )
-        tasks.append(_task({k: v for k, v in row.items() if v not in (None, "")}, f"line {number}"))
+        tasks.append(task_from({k: v for k, v in row.items() if v not in (None, "")}, f"line {number}"))
     return tuple(tasks)
 
 
-def _task(row: Mapping[str, object], where: str) -> Task:
+def task_from(row: Mapping[str, object], where: str) -> Task:
+    """A task of named values, as a line of a list or an object of the record holds them."""
     known = {f.name for f in fields(Task)}
     _names(row, known, where)
     for name in ("key", "hours"):
@@ -96,7 +97,8 @@ def _task(row: Mapping[str, object], where: str) -> Task:
     )
 
 
-def _item(row: Mapping[str, object], where: str) -> Item:
+def item_from(row: Mapping[str, object], where: str) -> Item:
+    """An item of named values."""
     _names(row, {f.name for f in fields(Item)}, where)
     for name in ("key", "lead_days", "lead_spread"):
         if name not in row:
@@ -173,6 +175,19 @@ def _uses(value: object, where: str) -> tuple[tuple[str, float], ...]:
     return tuple(out)
 
 
+def task_row(task: Task) -> dict[str, str]:
+    """A task as named texts that `task_from` reads back to the same value."""
+    return {
+        "key": task.key, "title": task.title, "hours": repr(task.hours), "spread": repr(task.spread),
+        "trade": task.trade, "needs": ";".join(task.needs), "parts": ";".join(task.parts),
+        "helper": "yes" if task.helper else "", "warm": "yes" if task.warm else "",
+        "daylight": "yes" if task.daylight else "", "cure_hours": repr(task.cure_hours),
+        "uses": ";".join(f"{name}:{amount!r}" for name, amount in task.uses), "tools": ";".join(task.tools),
+        "setup": task.setup, "spent_hours": repr(task.spent_hours), "done": "yes" if task.done else "",
+        "not_before": task.not_before.isoformat() if task.not_before else "", "source": task.source,
+    }  # fmt: skip
+
+
 def tasks_to_csv(tasks: Sequence[Task]) -> str:
     """Tasks as CSV that `tasks_from_csv` reads back to the same values.
 
@@ -182,16 +197,8 @@ def tasks_to_csv(tasks: Sequence[Task]) -> str:
     writer = csv.writer(out, lineterminator="\r\n")
     writer.writerow(COLUMNS)
     for task in tasks:
-        writer.writerow(
-            [
-                task.key, task.title, repr(task.hours), repr(task.spread), task.trade, ";".join(task.needs),
-                ";".join(task.parts), "yes" if task.helper else "", "yes" if task.warm else "",
-                "yes" if task.daylight else "", repr(task.cure_hours),
-                ";".join(f"{name}:{amount!r}" for name, amount in task.uses), ";".join(task.tools), task.setup,
-                repr(task.spent_hours), "yes" if task.done else "",
-                task.not_before.isoformat() if task.not_before else "", task.source,
-            ]
-        )  # fmt: skip
+        row = task_row(task)
+        writer.writerow([row[name] for name in COLUMNS])
     return out.getvalue()
 
 

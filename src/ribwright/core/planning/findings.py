@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from dataclasses import replace
 
-from ribwright.core.planning.tasks import Plan, Task
+from ribwright.core.planning.tasks import Item, Plan, Task
 from ribwright.errors import UnknownNameError
 
 
@@ -30,17 +31,17 @@ def with_rework(plan: Plan, key: str, *, number: str, title: str, hours: float, 
 
 
 def with_discrepancy(
-    plan: Plan, key: str, *, number: str, answer_days: float = 14.0, spread: float = 2.5
-) -> Plan:
+    plan: Plan, key: str, *, number: str, answer_days: float = 14.0, spread: float = 2.5,
+    also: Collection[str] = (),
+) -> Plan:  # fmt: skip
     """Stop what follows a task until its discrepancy is answered: a wait, no work.
 
-    The answer's time is drawn like a lead time, from a task without hours that needs it as its part.
+    The answer's time is drawn like a lead time, from a task without hours that needs it as its part. What is
+    left of the task itself waits for the answer as well, and so do the open tasks named in `also`.
 
     Raises:
         UnknownNameError: No such task.
     """
-    from ribwright.core.planning.tasks import Item
-
     _known(plan, key)
     answer = Item(
         key=f"answer {number}", title=f"Answer to discrepancy {number}", lead_days=answer_days,
@@ -50,7 +51,13 @@ def with_discrepancy(
         key=f"discrepancy {number}", title=f"Discrepancy {number} answered", hours=0.0, trade="inspection",
         needs=(key,), parts=(answer.key,), source="finding",
     )  # fmt: skip
-    return replace(plan, tasks=(*_followed(plan, key, hold.key), hold), items=(*plan.items, answer))
+    tasks = tuple(
+        replace(task, parts=(*task.parts, answer.key))
+        if (task.key == key or task.key in also) and not task.done
+        else task
+        for task in _followed(plan, key, hold.key)
+    )
+    return replace(plan, tasks=(*tasks, hold), items=(*plan.items, answer))
 
 
 def _followed(plan: Plan, key: str, extra: str) -> tuple[Task, ...]:

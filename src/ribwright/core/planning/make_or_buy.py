@@ -11,6 +11,7 @@ from ribwright.core.planning.tasks import Item, Plan, Task
 from ribwright.errors import OutOfRangeError, UnknownNameError
 
 MAJOR_PORTION = 0.51
+"""More than half is the builder's: 14 CFR 21.191(g) and the checklist's "51 %", both from memory; it can be changed."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,7 +42,7 @@ class Comparison:
         error_days: Standard error of that.
         share_before: Builder's share if it is made.
         share_after: Builder's share if it is bought.
-        keeps_major: Whether the share after buying is still 51 per cent.
+        keeps_major: Whether the share after buying is still the major portion.
     """
 
     make_hours: float
@@ -59,7 +60,7 @@ class Comparison:
 
 def compare_ways(
     plan: Plan, replaced: tuple[str, ...], unit: Item, *, parts_price: float, look_hours: float,
-    share: Share, points_lost: float, draws: int = 2_000, seed: int = 1,
+    share: Share, points_lost: float, major_portion: float = MAJOR_PORTION, draws: int = 2_000, seed: int = 1,
 ) -> Comparison:  # fmt: skip
     """Compare making a unit with buying it part-assembled.
 
@@ -71,6 +72,7 @@ def compare_ways(
         look_hours: Hours to look the unit over when it comes.
         share: The builder's points if it is made.
         points_lost: Points that would no longer be the builder's.
+        major_portion: The share that the rule asks for.
         draws: Draws for each way.
         seed: As in the simulation.
 
@@ -89,6 +91,8 @@ def compare_ways(
             "points", found=f"{points_lost:g} of {share.builder:g} of {share.total:g}",
             allowed="lost ≤ builder's ≤ total, total more than 0",
         )  # fmt: skip
+    if not 0.0 < major_portion <= 1.0:
+        raise OutOfRangeError("major portion", found=major_portion, allowed="more than 0, at most 1")
     if not 0.0 <= look_hours <= 1_000.0:
         raise OutOfRangeError("hours of incoming inspection", found=look_hours, allowed="0 to 1,000")
     bought = bought_plan(plan, replaced, unit, look_hours)
@@ -109,7 +113,7 @@ def compare_ways(
         error_days=error,
         share_before=share.builder / share.total,
         share_after=after,
-        keeps_major=after >= MAJOR_PORTION,
+        keeps_major=after >= major_portion,
     )
 
 

@@ -7,8 +7,9 @@ already. It is drawn with the rest of the plan; the lead time is drawn beside it
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, timedelta
+from statistics import NormalDist
 
 import numpy as np
 import numpy.typing as npt
@@ -56,6 +57,27 @@ def leads(item: Item, *, draws: int, seed: int) -> Floats:
     z = np.array([risk_compiled.normal(np.uint64(seed), np.uint64(q), name) for q in range(draws)])
     days: Floats = item.lead_days * np.exp(math.log(item.lead_spread) * z)
     return days
+
+
+def still_out(item: Item, today: date) -> Item:
+    """An order that is out keeps its date; once it might have come, what is left is drawn anew.
+
+    With L log-normal and e days gone, the rest given L > e has the quantile L(F(e) + p·(1 − F(e))) − e. A
+    log-normal through its middle and its 84 in 100 point stands for it, so that a delivery that is overdue is
+    never taken for one that stands at the door.
+    """
+    gone = (today - item.order_on).days if item.order_on is not None else 0
+    if item.arrived or not item.ordered or gone <= 0 or item.lead_days <= 0 or item.lead_spread <= 1.0:
+        return item
+    law = NormalDist(math.log(item.lead_days), math.log(item.lead_spread))
+    passed = law.cdf(math.log(gone))
+    if passed < 0.02:
+        return item
+    middle, high = (
+        max(1.0, math.exp(law.inv_cdf(min(1.0 - 1e-9, passed + p * (1.0 - passed)))) - gone)
+        for p in (0.5, 0.8413447460685429)
+    )
+    return replace(item, order_on=today, lead_days=middle, lead_spread=min(5.0, max(1.05, high / middle)))
 
 
 def needs(plan: Plan, *, draws: int = 500, seed: int = 1) -> dict[str, Floats]:

@@ -182,7 +182,10 @@ def _good_tasks(
         good.append(task)
     kept = {task.key for task in good}
     return [
-        replace(
+        # Most tasks stay as they are; copying a thousand of them costs more than looking at them.
+        task
+        if kept.issuperset(task.needs) and items.issuperset(task.parts)
+        else replace(
             task,
             needs=tuple(k for k in task.needs if k in kept),
             parts=tuple(k for k in task.parts if k in items),
@@ -254,10 +257,10 @@ def _without_circles(tasks: list[Task], faults: list[RibwrightError]) -> list[Ta
     """Cut one need of each circle, the shortest first, naming it, until none is left."""
     index = {task.key: i for i, task in enumerate(tasks)}
     needs = [[index[k] for k in task.needs] for task in tasks]
-    while True:
-        circle = shortest_cycle(needs)
-        if not circle:
-            break
+    circle = shortest_cycle(needs)
+    if not circle:
+        return tasks
+    while circle:
         names = [tasks[i].key for i in [*circle, circle[0]]]
         faults.append(
             CycleError(
@@ -267,6 +270,7 @@ def _without_circles(tasks: list[Task], faults: list[RibwrightError]) -> list[Ta
             )
         )
         needs[circle[-1]].remove(circle[0])
+        circle = shortest_cycle(needs)
     return [
         replace(task, needs=tuple(tasks[j].key for j in row)) for task, row in zip(tasks, needs, strict=True)
     ]

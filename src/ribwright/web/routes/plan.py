@@ -6,15 +6,20 @@ from starlette.requests import Request
 from starlette.responses import Response
 from starlette.routing import Route
 
-from ribwright.core.planning.tasks import Week
-from ribwright.services.plan import plan_view
+from ribwright.services.plan import plan_standing
 from ribwright.web.pages import page, project_of
+
+PATIENCE_S = 2.0
+"""So long a page waits for a plan that is not worked out yet; then it shows how far it is."""
 
 
 def plan(request: Request) -> Response:
-    """The plan as it stands today."""
-    view = plan_view(project_of(request))
-    return page(request, "plan.html", {"title": "Plan", "view": view, "week": Week()})
+    """The plan as it stands today, as far as it is worked out."""
+    standing = plan_standing(project_of(request), wait=PATIENCE_S)
+    if standing.error is not None:
+        raise standing.error
+    context = {"title": "Plan", "view": standing.result, "says": standing.says, "running": standing.running}
+    return page(request, "plan.html", context)
 
 
 ROUTES = [Route("/plan", plan, name="plan")]

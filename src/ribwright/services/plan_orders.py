@@ -1,0 +1,209 @@
+"""Orders: by when, what a month costs, all of them together under the money there is."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import date, timedelta
+
+import numpy as np
+
+from ribwright.core.planning.cash import OrderPlan, Purse, Scenarios, band, best_orders, shortfall
+from ribwright.core.planning.drawings import purse_picture
+from ribwright.core.planning.network import network
+from ribwright.core.planning.orders import MONTH, Floats, OrderBy, leads, needs, order_by
+from ribwright.core.planning.risk import shift_days, simulated, with_item
+from ribwright.core.planning.tasks import Item, Plan
+from ribwright.core.scene import Scene
+from ribwright.errors import RibwrightError
+
+SCENARIOS = 500
+FRESH_SEED = 1_000_003
+MOST_MONTHS = 60
+
+
+@dataclass(frozen=True, slots=True)
+class OrderLine:
+    """An order on the page.
+
+    Attributes:
+        item: what it is.
+        by: the dates; None when it is ordered already or nothing open uses it.
+        comes: middle of the days on which one that is out comes.
+        later_days: days by which a month later moves the 4-in-5 date.
+        later_error: standard error of that.
+        says: the answer to "order now?".
+        now: whether the answer is yes.
+    """
+
+    item: Item
+    by: OrderBy | None
+    comes: date | None
+    later_days: float
+    later_error: float
+    says: str
+    now: bool
+
+
+@dataclass(frozen=True, slots=True)
+class CashView:
+    """All orders together under the money.
+
+    Attributes:
+        purse: as entered.
+        months: each order's title and the month in which to place it; those that are out stand at the first.
+        plan: cost and shortfall on the scenarios that it was chosen on.
+        fresh: share of as many fresh scenarios in which the money runs short.
+        scenarios: how many of each.
+        picture: the purse with its band.
+        beyond: what is needed too late to be looked at.
+    """
+
+    purse: Purse
+    months: tuple[tuple[str, date, float], ...]
+    plan: OrderPlan
+    fresh: float
+    scenarios: int
+    picture: Scene
+    beyond: tuple[str, ...]
+
+
+def order_lines(
+    plan: Plan, *, late_day: float, draws: int, report: Callable[[str], None], said: list[str]
+) -> tuple[OrderLine, ...]:
+    """Every order that is not here, the most pressing first; what is wrong with one is said.
+
+    Args:
+        plan: a checked plan.
+        late_day: what a day of waiting costs.
+        draws: for each run.
+        report: told how far it is; may raise `Stopped`.
+        said: sentences are added to it.
+    """
+    open_items = [item for item in plan.items if not item.arrived and not item.key.startswith("answer ")]
+    need = needs(plan, draws=draws) if open_items else {}
+    base = simulated(network(plan), draws=draws).ends
+    lines = []
+    for place, item in enumerate(open_items):
+        report(f"orders: {place} of {len(open_items)}")
+        if item.key not in need:
+            lines.append(OrderLine(item, None, None, 0.0, 0.0, "no open task uses it", False))
+            continue
+        try:
+            lines.append(_line(plan, item, need[item.key], base, late_day, draws, said))
+        except RibwrightError as error:
+            said.append(error.sentence())
+    return tuple(sorted(lines, key=_press))
+
+
+def _press(line: OrderLine) -> tuple[bool, date, str]:
+    return line.by is None, line.by.by if line.by else line.comes or date.max, line.item.key
+
+
+def _line(
+    plan: Plan, item: Item, need: Floats, base: np.ndarray, late_day: float, draws: int, said: list[str]
+) -> OrderLine:
+    if item.ordered:
+        later = with_item(plan, item.key, lead_days=item.lead_days + 30.0)
+    else:
+        later = with_item(plan, item.key, order_on=(item.order_on or plan.start) + timedelta(days=30))
+    moved, error = shift_days(base, simulated(network(later), draws=draws).ends)
+    if item.ordered:
+        begun = (item.order_on or plan.start) - plan.start
+        comes = plan.start + timedelta(days=max(0, round(begun.days + item.lead_days)))
+        short = float(np.mean(need < begun.days + leads(item, draws=len(need), seed=1)))
+        words = f"ordered; comes about {comes:%d %b %Y}, {_in_ten(short)} that work waits for it"
+        return OrderLine(item, None, comes, moved, error, words, False)
+    found = order_by(plan, item.key, late_cost_day=late_day, draws=draws, need=need)
+    # Where keeping it costs nothing, only being late counts: the cheapest day is then no answer.
+    last = min(found.by, found.cheapest) if item.holding_month > 0 else found.by
+    now = last <= plan.start
+    if item.order_on is not None and item.order_on > found.need:
+        said.append(
+            f"{item.title or item.key}: it is to be ordered on {item.order_on}, after it is first needed about {found.need}."
+        )
+    words = (
+        f"order now: {_in_ten(found.chance_today)} that it is in time"
+        if now
+        else f"not yet; by {last:%d %b %Y}"
+    )
+    if item.refundable and item.deposit > 0 and not now:
+        words += f"; a place can be held for {item.deposit:,.0f}, which comes back"
+    return OrderLine(item, found, None, moved, error, words, now)
+
+
+def _in_ten(chance: float) -> str:
+    if chance < 0.05:
+        return "hardly a chance"
+    if chance > 0.95:
+        return "almost certain"
+    tens = min(9, max(1, round(10 * chance)))
+    return f"{tens} chance{'s' if tens > 1 else ''} in 10"
+
+
+def cash_view(
+    plan: Plan, purse: Purse, *, late_day: float, months: int, report: Callable[[str], None],
+    scenarios: int = SCENARIOS,
+) -> CashView | None:  # fmt: skip
+    """Choose every order's month under the money there is, and check it on fresh scenarios.
+
+    Args:
+        plan: a checked plan.
+        purse: the money.
+        late_day: what a day of waiting costs.
+        months: how far ahead at most.
+        report: told how far it is; may raise `Stopped`.
+        scenarios: how many to choose on, and as many fresh ones to check.
+    """
+    report("cash: what may be needed when")
+    need = needs(plan, draws=scenarios)
+    fresh_need = needs(plan, draws=scenarios, seed=FRESH_SEED)
+    every = [item for item in plan.items if item.key in need and item.price > 0]
+    near = [i for i in every if float(np.quantile(need[i.key], 0.1)) - i.lead_days < (months - 6) * MONTH]
+    if not near:
+        return None
+    made = _scenarios(plan.start, near, need, late_day, 1)
+    fresh = _scenarios(plan.start, near, fresh_need, late_day, FRESH_SEED)
+    out = tuple(i for i, item in enumerate(near) if item.ordered)
+    report("cash: the month of every order")
+    found = best_orders(made, purse, months=months, fixed=out)
+    report("cash: checked on fresh scenarios")
+    shown = band(made, purse, found.months, months=months)
+    when = tuple(
+        (item.title or item.key, plan.start + timedelta(days=round(month * MONTH)), item.price)
+        for item, month in zip(near, found.months, strict=True)
+    )
+    return CashView(
+        purse=purse,
+        months=tuple(sorted(when, key=lambda row: (row[1], row[0]))),
+        plan=found,
+        fresh=shortfall(fresh, purse, found.months, months),
+        scenarios=scenarios,
+        picture=purse_picture(plan.start, shown, purse.least),
+        beyond=tuple(item.title or item.key for item in every if item not in near),
+    )
+
+
+def _scenarios(
+    start: date, items: list[Item], need: dict[str, Floats], late_day: float, seed: int
+) -> Scenarios:
+    draws = len(next(iter(need.values())))
+    lead = np.column_stack([_lead(start, item, draws, seed) for item in items]) / MONTH
+    return Scenarios(
+        need=np.column_stack([need[item.key] for item in items]) / MONTH,
+        lead=lead,
+        # Of an order that is out the deposit is paid; the rest comes with the door.
+        price=np.array([item.price - (item.deposit if item.ordered else 0.0) for item in items]),
+        deposit=np.array([0.0 if item.ordered else item.deposit for item in items]),
+        late_month=np.full(len(items), late_day * MONTH),
+        holding_month=np.array([item.holding_month for item in items]),
+    )
+
+
+def _lead(start: date, item: Item, draws: int, seed: int) -> Floats:
+    begun = (item.order_on - start).days if item.ordered and item.order_on is not None else 0
+    days: Floats = np.maximum(0.0, begun + leads(item, draws=draws, seed=seed))
+    return days
+
+
+__all__ = ["MOST_MONTHS", "CashView", "OrderLine", "cash_view", "order_lines"]
