@@ -1,0 +1,71 @@
+"""A stranger's first steps: every stop of the walk is there, and a file is looked at before it is entered."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+
+from starlette.testclient import TestClient
+
+from filled import ANN
+from ribwright.services.dunlin import load_dunlin
+from ribwright.services.project import Project, create_project
+from ribwright.services.record import objects
+from ribwright.web.app import create_app
+from ribwright.web.routes.first_hour import WALK
+from seams import REF
+
+HEADERS = {"origin": "http://127.0.0.1:8370"}
+
+
+def test_every_stop_of_the_walk_answers_in_the_demonstration(tmp_path: Path) -> None:
+    with create_project(tmp_path / "p", name="Dunlin", actor=ANN, request_id="begin") as made:
+        load_dunlin(made, actor=ANN, request_id="dunlin-12345678")
+        with TestClient(create_app(made, actor=ANN), base_url="http://127.0.0.1:8370") as client:
+            said = client.get("/walk").text
+            for path, name, _ in WALK:
+                assert name in said
+                if path != "/plan":  # its first time takes seconds; its own tests open it
+                    assert client.get(path).status_code == 200, path
+
+
+def test_an_own_project_is_led_to_its_first_seam(tmp_path: Path) -> None:
+    with (
+        create_project(tmp_path / "p", name="Mine", actor=ANN, request_id="begin") as made,
+        TestClient(create_app(made, actor=ANN), base_url="http://127.0.0.1:8370") as client,
+    ):
+        assert "Enter the first seam" in client.get("/walk").text
+        assert "Enter the first seam" in client.get("/").text
+
+
+def test_a_file_is_shown_with_what_it_comes_to_before_it_is_entered(
+    client: TestClient, project: Project
+) -> None:
+    text = client.get(f"/operation/{REF}/drawing-data.toml").text
+    before = len(objects(project, noun="operation"))
+    form = {"request": "take-12345678", "calculation": "seam", "parent": "DN-21", "text": text}
+    shown = client.post("/operation/take-in", data=form, headers=HEADERS)
+    assert shown.status_code == 200
+    assert "MS20426AD3" in shown.text
+    assert len(objects(project, noun="operation")) == before
+    form["ref"] = re.search(r'name="ref" value="([^"]+)"', shown.text)[1]  # type: ignore[index]
+    for _ in range(2):
+        assert (
+            client.post("/operation/take-in", data=form | {"enter": "yes"}, headers=HEADERS).status_code
+            == 303
+        )
+    assert len(objects(project, noun="operation")) == before + 1
+
+
+def test_a_broken_file_is_named_and_what_was_pasted_is_kept(client: TestClient) -> None:
+    for text in ('title = "half', "{", "pitch = 3", "[[layers]]\npart = 1"):
+        form = {"request": "take-12345679", "calculation": "seam", "text": text}
+        shown = client.post("/operation/take-in", data=form, headers=HEADERS)
+        assert shown.status_code == 422, text
+        assert "Not taken in" in shown.text
+    assert (
+        client.post(
+            "/operation/take-in", data={"calculation": "none", "text": "a = 1"}, headers=HEADERS
+        ).status_code
+        == 422
+    )
