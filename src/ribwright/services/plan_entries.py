@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 import re
+from calendar import month_name
 from collections.abc import Callable
 from datetime import date
 
@@ -67,7 +68,9 @@ def months_of(said: str, where: str) -> tuple[int, ...]:
     known = {name.casefold(): k + 1 for k, name in enumerate(MONTHS)}
     out: list[int] = []
     for part in re.split(r"[,;]", plain):
-        words = [word[:3] for word in re.split(r"\s*[-–]\s*|\s+to\s+|\s+", part.strip()) if word]
+        typed = [word for word in re.split(r"\s*[-–]\s*|\s+to\s+|\s+", part.strip()) if word]
+        words = [word[:3] for word in typed if any(m.casefold().startswith(word) for m in month_name[1:])]
+        words = words if len(words) == len(typed) else []
         if not 1 <= len(words) <= 2 or any(word not in known for word in words):
             raise FormatError(where, found=said, allowed="all year, never, or months such as Apr to Oct")
         first, last = known[words[0]], known[words[-1]]
