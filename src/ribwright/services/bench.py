@@ -5,7 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
-from ribwright.core.bench.stages import ReadyStage, WaitingStage, ready_stages
+from ribwright.core.bench.stages import ReadyStage, WaitingStage, ready_stages, stage_needs
+from ribwright.core.planning.graph import shortest_cycle
+from ribwright.errors import CycleError
 from ribwright.services.closing import blocked_closings
 from ribwright.services.operations import plan_operation
 from ribwright.services.project import Project
@@ -15,30 +17,29 @@ from ribwright.services.remembered import until_the_record_moves
 
 @dataclass(frozen=True, slots=True)
 class BenchList:
-    """What is ready and what waits, over the whole aeroplane or one assembly."""
+    """What is ready and what waits, over the whole aeroplane or one assembly; a circle is said in ``problems``."""
 
     ready: tuple[ReadyStage, ...]
     waiting: tuple[WaitingStage, ...]
     done: int
     stages: int
+    problems: tuple[str, ...] = ()
 
 
 def next_on_bench(project: Project, *, parent: str | None = None) -> BenchList:
     """Stages ready now in a sensible order, and the next stage of every other operation with what it waits for.
 
+    Operations that wait for each other stay waiting; the shortest circle is named, the rest still stands.
+
     Args:
         parent: only operations of this assembly.
-
-    Raises:
-        CycleError: operations that wait for each other.
     """
     made = _whole_list(project)
     if parent is None:
         return made
     ready = tuple(line for line in made.ready if line.parent == parent)
-    return BenchList(
-        ready, tuple(line for line in made.waiting if line.parent == parent), made.done, made.stages
-    )
+    waiting = tuple(line for line in made.waiting if line.parent == parent)
+    return BenchList(ready, waiting, made.done, made.stages, made.problems)
 
 
 @until_the_record_moves
@@ -51,10 +52,27 @@ def _whole_list(project: Project) -> BenchList:
     }
     held = {**blocked_closings(project, all_operations, done), **held}
     planned = [plan_operation(one, held.get(one.ref, "")) for one in all_operations]
-    ready, waiting = ready_stages(planned, done)
+    ready, waiting = ready_stages(planned, done, circles_wait=True)
     total = sum(len(op.stages) for op in planned)
     counted = sum(1 for op in planned for s in op.stages if f"{op.ref}/{s.name}" in done)
-    return BenchList(ready, waiting, counted, total)
+    needs = stage_needs({op.ref: op for op in planned})
+    return BenchList(ready, waiting, counted, total, _circle(needs))
+
+
+def _circle(needs: Mapping[str, list[str]]) -> tuple[str, ...]:
+    """The shortest circle of stages in a sentence; nothing where there is none."""
+    names = list(needs)
+    place = {name: k for k, name in enumerate(names)}
+    found = shortest_cycle([[place[need] for need in needs[name] if need in place] for name in names])
+    if not found:
+        return ()
+    circle = " waits for ".join(names[k] for k in [*found, found[0]])
+    fault = CycleError(
+        "order of work",
+        found=circle,
+        mend="Take one of these “after” entries away; the rest of the list stands.",
+    )
+    return (fault.sentence(),)
 
 
 def finished(log: Iterable[Mapping[str, object]]) -> set[str]:

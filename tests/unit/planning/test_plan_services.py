@@ -179,3 +179,18 @@ def test_long_work_stops_with_the_best_so_far():
     assert (done.result, done.running) == (1, False)
     assert not shop.stop("k")
     assert issubclass(Stopped, Exception)
+
+
+def test_a_circle_is_named_and_the_rest_of_the_bench_list_stands(project):
+    from ribwright.services.bench import next_on_bench
+
+    for ref, other in (("C1", "C2"), ("C2", "C1")):
+        data = {"stages": [{"name": "do", "hours": "1"}], "after": [other]}
+        set_object(
+            project, actor=ANN, request_id=f"q{ref}", noun="operation", ref=ref, parent="DN-21", data=data
+        )
+    made = next_on_bench(project)
+    assert len(made.problems) == 1
+    assert "C1/do waits for C2/do waits for C1/do" in made.problems[0]
+    assert {line.ref for line in made.waiting} >= {"C1", "C2"}
+    assert any(line.ref == "DN-21-S01" for line in (*made.ready, *made.waiting))

@@ -61,7 +61,7 @@ class WaitingStage:
 
 
 def ready_stages(
-    operations: Sequence[Operation], done: Collection[str]
+    operations: Sequence[Operation], done: Collection[str], *, circles_wait: bool = False
 ) -> tuple[tuple[ReadyStage, ...], tuple[WaitingStage, ...]]:
     """Split the next stage of every unfinished operation into ready and waiting.
 
@@ -71,13 +71,15 @@ def ready_stages(
     Args:
         operations: all that belong to the work looked at.
         done: ``REF/stage`` of every finished stage.
+        circles_wait: leave those that wait for each other waiting, instead of refusing the whole list.
 
     Raises:
-        CycleError: operations that wait for each other; the shortest circle is named.
+        CycleError: operations that wait for each other; one circle is named.
     """
     finished = set(done)
     by_ref = {operation.ref: operation for operation in operations}
-    _refuse_circle(by_ref)
+    if not circles_wait:
+        _refuse_circle(by_ref)
     whole = {ref for ref, op in by_ref.items() if all(f"{ref}/{s.name}" in finished for s in op.stages)}
     ready: list[tuple[tuple[int, int, str, str], ReadyStage]] = []
     waiting: list[WaitingStage] = []
@@ -137,14 +139,22 @@ def _unblocked(operation: Operation) -> Operation:
     return Operation(operation.ref, operation.title, operation.stages, operation.after, operation.parent)
 
 
-def _refuse_circle(by_ref: Mapping[str, Operation]) -> None:
-    # operations may weave (A's rivet after B's drill, B's rivet after A's drill): only circles of stages are real
+def stage_needs(by_ref: Mapping[str, Operation]) -> dict[str, list[str]]:
+    """What each stage, as ``REF/stage``, waits for; a whole operation is finished with its last stage.
+
+    Operations may weave (A's rivet after B's drill, B's rivet after A's drill): only circles of stages are real.
+    """
     nodes: dict[str, list[str]] = {}
     for ref, op in by_ref.items():
         names = [s.name for s in op.stages]
         for place, stage in enumerate(op.stages):
             needs = list(stage.after) + (list(op.after) if place == 0 else [f"{ref}/{names[place - 1]}"])
             nodes[f"{ref}/{stage.name}"] = [_last_stage(need, by_ref) for need in needs]
+    return nodes
+
+
+def _refuse_circle(by_ref: Mapping[str, Operation]) -> None:
+    nodes = stage_needs(by_ref)
     state: dict[str, int] = {}
     for start in nodes:
         if state.get(start):
