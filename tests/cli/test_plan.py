@@ -85,3 +85,31 @@ def test_what_cant_be_planned_is_said_and_the_rest_still_stands(folder: Path) ->
     assert "A3" in problems
     assert "A4" in problems
     assert said["dates"]
+
+
+def test_the_calendar_is_read_back_by_an_independent_reader(folder: Path) -> None:
+    text = str(run(folder, "export", "calendar")["text"])
+    assert all(len(line.encode()) <= 75 for line in text.split("\r\n"))
+    lines = text.replace("\r\n ", "").split("\r\n")
+    assert lines[0] == "BEGIN:VCALENDAR"
+    assert lines[-2:] == ["END:VCALENDAR", ""]
+    events: list[dict[str, str]] = []
+    for line in lines:
+        name, _, value = line.partition(":")
+        if line == "BEGIN:VEVENT":
+            events.append({})
+        elif events and name not in ("END", "BEGIN"):
+            events[-1][name.split(";")[0]] = value
+    assert events
+    assert len({event["UID"] for event in events}) == len(events)
+    assert all(len(event["DTSTART"]) == 8 and event["DTEND"] > event["DTSTART"] for event in events)
+    assert any(event["SUMMARY"].startswith("Order by today") for event in events)
+
+
+def test_a_setting_shows_its_effect_and_is_saved_only_when_asked(folder: Path) -> None:
+    shown = run(folder, "settings", "hours=Mon-Fri 4, Sat 8, Sun 8")
+    assert shown["effect"]["days"] < 0  # type: ignore[index]
+    assert not shown["saved"]
+    assert run(folder, "settings")["settings"]["hours"]["default"]  # type: ignore[index]
+    assert run(folder, "settings", "hours=Sat 8", "--save")["saved"]
+    assert run(folder, "settings")["settings"]["hours"]["value"] == "Sat 8"  # type: ignore[index]

@@ -170,3 +170,20 @@ def settings(
             for f in fields_of(PlanSpec)
         ]
     emit(data, as_json=as_json, text="\n".join(lines))
+
+
+@group.command("export")
+@click.argument("what", type=click.Choice(["calendar", "tasks"]))
+@project_option
+@as_json_option
+def export(what: str, project: str | None, as_json: bool) -> None:
+    """Write the order-by dates as an iCalendar text, or the tasks as CSV, to standard output."""
+    from ribwright.services.plan_export import plan_calendar, plan_tasks_csv
+    from ribwright.services.project import find_project, open_project
+
+    with open_project(find_project(project)) as opened:
+        text = plan_calendar(opened, worked_out(opened)) if what == "calendar" else plan_tasks_csv(opened)
+    if as_json:
+        emit({"what": what, "text": text}, as_json=True)
+    else:
+        click.echo(text, nl=False)

@@ -1,0 +1,32 @@
+"""The plan for other programs: order-by dates as a calendar (RFC 5545), tasks as a list."""
+
+from __future__ import annotations
+
+from ribwright.core.planning.exchange import Event, tasks_to_csv, to_icalendar
+from ribwright.services.plan import PlanView, inputs
+from ribwright.services.project import Project
+
+
+def plan_calendar(project: Project, view: PlanView) -> str:
+    """Order-by dates, the dates of the first flight and the pilot's windows as all-day events."""
+    events = [
+        Event(f"order-{line.item.key}", max(line.by.by, view.start), f"Order by today: {line.item.title or line.item.key}", line.says)
+        for line in view.orders
+        if line.by is not None
+    ]  # fmt: skip
+    events += [
+        Event(f"flight-{round(10 * c.chance)}", c.day, f"Ready to fly: {round(10 * c.chance)} chances in 10")
+        for c in view.dates
+        if c.day.year < 2200
+    ]
+    events += [
+        Event(f"pilot-{w.rule.name}", max(w.opens, view.start), f"From today it counts: {w.rule.name}", f"{w.rule.text}. {w.rule.source}, {w.rule.rung}")
+        for w in view.pilot
+        if w.needed
+    ]  # fmt: skip
+    return to_icalendar(events, stamp=view.start, name=f"{project.name}: plan")
+
+
+def plan_tasks_csv(project: Project) -> str:
+    """Every task of the plan, with what was logged on it."""
+    return tasks_to_csv(inputs(project).plan.tasks)
