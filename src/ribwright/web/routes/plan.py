@@ -6,8 +6,10 @@ from starlette.requests import Request
 from starlette.responses import Response
 from starlette.routing import Route
 
-from ribwright.services.plan import plan_standing
+from ribwright.services.plan import plan_standing, plan_view, stop_plan
+from ribwright.services.plan_export import plan_calendar, plan_tasks_csv
 from ribwright.web.pages import page, project_of
+from ribwright.web.posting import posting, see_other
 
 PATIENCE_S = 2.0
 """So long a page waits for a plan that is not worked out yet; then it shows how far it is."""
@@ -22,4 +24,29 @@ def plan(request: Request) -> Response:
     return page(request, "plan.html", context)
 
 
-ROUTES = [Route("/plan", plan, name="plan")]
+def calendar(request: Request) -> Response:
+    """Order-by dates and the pilot's windows for any calendar program."""
+    project = project_of(request)
+    text = plan_calendar(project, plan_view(project))
+    headers = {"content-disposition": 'attachment; filename="plan.ics"'}
+    return Response(text, media_type="text/calendar", headers=headers)
+
+
+def tasks(request: Request) -> Response:
+    """Every task of the plan as a list."""
+    headers = {"content-disposition": 'attachment; filename="tasks.csv"'}
+    return Response(plan_tasks_csv(project_of(request)), media_type="text/csv", headers=headers)
+
+
+def stop(request: Request, form: dict[str, str]) -> Response:
+    """Stop working it out; what there is of it stays."""
+    stop_plan(project_of(request))
+    return see_other("/plan")
+
+
+ROUTES = [
+    Route("/plan", plan, name="plan"),
+    Route("/plan/calendar.ics", calendar, name="plan_calendar"),
+    Route("/plan/tasks.csv", tasks, name="plan_tasks"),
+    Route("/plan/stop", posting(stop), methods=["POST"], name="stop_plan"),
+]
