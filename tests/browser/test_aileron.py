@@ -43,6 +43,7 @@ def test_nose_other_hand_and_a_closing_line_end_in_the_record(chromium: Browser,
     expect(page.get_by_role("main")).to_contain_text("DN-26-S25")
     page.goto("/stage/DN-21-S27/rivet")
     line = page.locator(".lines li", has_text="no protective film or tape is left inside")
+    line.locator("summary").click()
     line.get_by_label("pieces of film left").fill("0")
     line.get_by_role("button", name="Enter").click()
     expect(page.locator(".lines li", has_text="no protective film or tape is left inside")).to_contain_text(
