@@ -6,7 +6,7 @@ import math
 from dataclasses import dataclass
 
 from ribwright.core.audit import Outcome, Result, Worksheet, calculation, choice, quantity, text
-from ribwright.core.bench import CAUTIONS, Because, Requirement
+from ribwright.core.bench import CAUTIONS, Because, Reading, Requirement, compare
 from ribwright.core.forming.flange import (
     edge_stretch_share,
     excess_from_bow_in,
@@ -200,6 +200,12 @@ class Twist:
         high="90 deg",
         optional=True,
     )
+    first_turned: Quantity | None = quantity(
+        "deg", "Inner end, level turned round", help="turned end for end: its own error drops out", example="-0.3", low="-90 deg", high="90 deg", optional=True
+    )  # fmt: skip
+    second_turned: Quantity | None = quantity(
+        "deg", "Outer end, level turned round", help="turned end for end", example="-0.1", low="-90 deg", high="90 deg", optional=True
+    )  # fmt: skip
     rise: Quantity | None = quantity(
         "in",
         "Rise of one edge against the other",
@@ -264,9 +270,16 @@ def twist_before_closing(spec: Twist, ws: Worksheet) -> Outcome:
                 allowed="both ends",
                 mend="Read the level at both ends, the same way round.",
             )
-        twist = float(spec.second.value) - float(spec.first.value)
-        band = math.sqrt(2.0) * u
-        ws.worked_out("twist", f"{twist:.2f}°", "outer less inner reading", value=twist, unit="deg")
+        twist, band = float(spec.second.value) - float(spec.first.value), math.sqrt(2.0) * u
+        said = "outer less inner reading"
+        if (spec.first_turned is None) != (spec.second_turned is None):
+            raise MissingError(
+                "Level turned round", allowed="at both ends or at neither", mend="Turn it round at the other end too."
+            )  # fmt: skip
+        if spec.first_turned is not None and spec.second_turned is not None:
+            turned = float(spec.second_turned.value) - float(spec.first_turned.value)
+            twist, band, said = (twist - turned) / 2, u, "outer less inner, mean of both ways round"
+        ws.worked_out("twist", f"{twist:.2f}°", said, value=twist, unit="deg")
     else:
         if spec.rise is None or spec.span is None:
             raise MissingError(
@@ -295,6 +308,7 @@ def twist_before_closing(spec: Twist, ws: Worksheet) -> Outcome:
             "error": Result("off the drawing by", error, "deg", error - band, error + band, places=2),
         },
         requirements=(needed,),
+        findings=(compare(needed, Reading(error, "deg", band, where=spec.title)),),
         cautions=(
             *CAUTIONS,
             "The closing seam locks twist in: read before the first rivet and again with every third hole held.",
