@@ -64,7 +64,7 @@ def check_command(against: str | None, project: str | None, as_json: bool) -> No
 @project_option
 @as_json_option
 def seal_command(signed: str | None, key: str | None, project: str | None, as_json: bool) -> None:
-    """The seal: number of entries and digest of the last."""
+    """The seal: number of entries and mark of the last one."""
     from ribwright.services.project import find_project, open_project
     from ribwright.services.record import seal, sign_seal
 

@@ -188,7 +188,7 @@ def orders(seed: int, things: Sequence[Thing]) -> tuple[Thing, ...]:
         cost = round(about(seed, f"{number}/price", price, 0.08))
         made.append(
             Thing(
-                "order", f"DN-{number}", "DN", f"order: {title}", "none",
+                "order", f"DN-{number}", "DN", title, "none",
                 {
                     "lead_weeks_likely": str(likely), "lead_weeks_late": str(late), "price_usd": str(cost),
                     "deposit_usd": str(round(0.3 * cost)) if price > 3000 else "0",

@@ -288,7 +288,7 @@ def _completed(item: NewEntry, body: dict[str, JsonValue], rows: Rows) -> dict[s
             parent = rows.get("object", link["ref"])
             if parent is None:
                 raise UnknownNameError(
-                    "made_from", found=link["ref"], mend="Make it first, or give its digest"
+                    "made_from", found=link["ref"], mend="Make it first, or give its mark"
                 )
             digest = str(parent["digest"])
         made_from.append({"ref": link["ref"], "digest": digest})
