@@ -42,16 +42,26 @@
     Object.entries(marks).forEach(([hole, mark]) => { show(hole, mark); say(hole, mark); });
     keep();
     choose(order.find((hole) => !buttons.get(hole).dataset.said) || order[0]);
-    document.getElementById("call").addEventListener("click", (event) => {
-      const mark = event.target.closest("[data-mark]")?.dataset.mark;
-      if (!mark) return;
+    const call = (mark) => {
       marks[at] = mark;
       show(at, mark);
       say(at, mark);
       keep();
       choose(order.find((hole) => Number(hole) > Number(at)) || at);
+    };
+    document.getElementById("call").addEventListener("click", (event) => {
+      const mark = event.target.closest("[data-mark]")?.dataset.mark;
+      if (mark) call(mark);
     });
     buttons.forEach((button, hole) => button.addEventListener("click", () => choose(hole)));
+    // on a hole of the row: arrows go along it as it is seen, a digit calls the head and goes on
+    board.querySelector(".row-strip").addEventListener("keydown", (event) => {
+      const hole = event.target.closest("[data-hole]")?.dataset.hole;
+      if (!hole || event.ctrlKey || event.altKey || event.metaKey) return;
+      const seen = [...buttons.keys()], along = {ArrowRight: 1, ArrowLeft: -1}[event.key];
+      if (along) { event.preventDefault(); const next = buttons.get(seen[seen.indexOf(hole) + along]); if (next) { next.focus(); choose(next.dataset.hole); } }
+      else if (["1", "2", "3"].includes(event.key)) { event.preventDefault(); choose(hole); call(["good", "a bit more", "replace"][Number(event.key) - 1]); buttons.get(at).focus(); }
+    });
     form.addEventListener("change", (event) => { const hole = event.target.name?.replace("mark.", ""); if (buttons.has(hole)) { if (event.target.value) marks[hole] = event.target.value; else delete marks[hole]; show(hole, event.target.value); keep(); } });
     form.addEventListener("submit", () => { try { localStorage.removeItem(key); } catch { /* nothing was kept */ } });
   }
