@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -23,7 +23,7 @@ from ribwright.core.scene import (
     Verbatim,
 )
 from ribwright.errors import DiskError
-from ribwright.services.airframe import breakdown
+from ribwright.services.airframe import Branch, breakdown
 from ribwright.services.backup import export_project
 from ribwright.services.bench import finished
 from ribwright.services.evidence_tables import closed_spaces, departures, major_portion, materials_and_lots
@@ -54,7 +54,6 @@ class Pack:
 
     folder: Path
     pdf: Path
-    pages_about: tuple[str, ...]
 
 
 def write_pack(project: Project, folder: Path | str, *, progress: Progress = lambda _: None) -> Pack:
@@ -78,14 +77,14 @@ def write_pack(project: Project, folder: Path | str, *, progress: Progress = lam
         path.write_bytes(content)
     except OSError as error:
         raise DiskError("evidence pack", found=f"{path}: {error.strerror or error}") from error
-    return Pack(target, path, tuple(branch.one.ref for branch in breakdown(project)))
+    return Pack(target, path)
 
 
 def evidence_document(project: Project, *, progress: Progress = lambda _: None) -> Document:
     """The pack as one document: summary first, then operation by operation, then how to check it."""
-    mark = seal(project)
+    mark, branches = seal(project), breakdown(project)
     blocks: list[Block] = [
-        *_summary(project), *closed_spaces(project), *_discrepancies(project), *departures(project), *materials_and_lots(project),
+        *_summary(project, branches), *closed_spaces(project), *_discrepancies(project), *departures(project), *materials_and_lots(project),
         *major_portion(project),
     ]  # fmt: skip
     operations = objects(project, noun="operation")
@@ -95,7 +94,7 @@ def evidence_document(project: Project, *, progress: Progress = lambda _: None) 
         by_parent.setdefault(one.parent, []).append(one)
     all_work, all_readings, all_findings = _by(work(project)), _by(readings(project)), _by(findings(project))
     all_photos, signed, used = _by(photos(project)), _by(signatures(project)), _by(materials(project))
-    for branch in breakdown(project):
+    for branch in branches:
         own = by_parent.get(branch.one.ref, [])
         if not own:
             continue
@@ -124,12 +123,12 @@ def evidence_document(project: Project, *, progress: Progress = lambda _: None) 
     return Document(f"Evidence: {project.name}", "", "", mark[:20], tuple(blocks))
 
 
-def _summary(project: Project) -> list[Block]:
+def _summary(project: Project, branches: Sequence[Branch]) -> list[Block]:
     counts = count_objects(project)
     log = work(project)
     done, stages = 0, 0
     rows = []
-    for branch in breakdown(project):
+    for branch in branches:
         done, stages = done + branch.progress.done, stages + branch.progress.stages
         rows.append(
             (

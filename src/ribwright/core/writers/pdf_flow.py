@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from html import escape
 from typing import Any
 
 from ribwright.core.scene.document import (
@@ -21,13 +20,14 @@ from ribwright.core.scene.document import (
 )
 from ribwright.core.scene.scene import bounds
 from ribwright.core.scene.strokes import drawn
-from ribwright.core.writers.pdf_strokes import BOLD, FACE, paint, settable
+from ribwright.core.writers.pdf_photos import photo_within
+from ribwright.core.writers.pdf_strokes import FACE, paint, settable
+from ribwright.core.writers.pdf_words import say, styles
 from ribwright.core.writers.pens import PT_PER_IN
 from ribwright.errors import DoesNotFitError
 
 MARGIN_PT = 46.0
 FOOT_PT = 34.0
-_SIZE, _LEAD = 9.5, 12.6
 
 
 def flow(canvas: Any, document: Document, size: tuple[float, float]) -> None:
@@ -112,64 +112,15 @@ def _kept_with_next(part: Any) -> bool:
     return bool(getattr(part, "keepWithNext", 0) or getattr(getattr(part, "style", None), "keepWithNext", 0))
 
 
-def _styles() -> dict[str, Any]:
-    from reportlab.lib.enums import TA_RIGHT
-    from reportlab.lib.styles import ParagraphStyle
-
-    body = ParagraphStyle("body", fontName=FACE, fontSize=_SIZE, leading=_LEAD, spaceAfter=5)
-    cell = ParagraphStyle("cell", parent=body, fontSize=8.6, leading=11, spaceAfter=0)
-    return {
-        "body": body,
-        "small": ParagraphStyle("small", parent=body, fontSize=7.6, leading=9.8),
-        "title": ParagraphStyle("title", parent=body, fontName=BOLD, fontSize=17, leading=21, spaceAfter=2),
-        "h1": ParagraphStyle(
-            "h1",
-            parent=body,
-            fontName=BOLD,
-            fontSize=13,
-            leading=16,
-            spaceBefore=12,
-            spaceAfter=4,
-            keepWithNext=1,
-        ),
-        "h2": ParagraphStyle(
-            "h2",
-            parent=body,
-            fontName=BOLD,
-            fontSize=10.5,
-            leading=13.5,
-            spaceBefore=9,
-            spaceAfter=3,
-            keepWithNext=1,
-        ),
-        "h3": ParagraphStyle("h3", parent=body, fontName=BOLD, spaceBefore=5, spaceAfter=2, keepWithNext=1),
-        "cell": cell,
-        "number": ParagraphStyle("number", parent=cell, alignment=TA_RIGHT),
-        "head": ParagraphStyle("head", parent=cell, fontName=BOLD, fontSize=7.8, leading=10),
-        "headnumber": ParagraphStyle(
-            "headnumber", parent=cell, fontName=BOLD, fontSize=7.8, leading=10, alignment=TA_RIGHT
-        ),
-        "caption": ParagraphStyle(
-            "caption", parent=body, fontSize=8, leading=10, spaceBefore=2, spaceAfter=7
-        ),
-    }
-
-
-def _say(text: str, style: Any) -> Any:
-    from reportlab.platypus import Paragraph as Set
-
-    return Set(escape(settable(text), quote=False).replace("\n", "<br/>"), style)
-
-
 def _title(document: Document, room: float) -> list[Any]:
     from reportlab.platypus.flowables import HRFlowable
 
-    s = _styles()
+    s = styles()
     named = (("", document.reference), ("revision ", document.revision), ("seal ", document.seal))
     line = " · ".join(f"{name}{value}" for name, value in named if value)
-    parts: list[Any] = [_say(document.title, s["title"])]
+    parts: list[Any] = [say(document.title, s["title"])]
     if line:
-        parts.append(_say(line, s["small"]))
+        parts.append(say(line, s["small"]))
     parts.append(HRFlowable(width=room, thickness=1.4, color="black", spaceBefore=1, spaceAfter=6))
     return parts
 
@@ -177,18 +128,18 @@ def _title(document: Document, room: float) -> list[Any]:
 def _flowables(document: Document, room: float, tall: float) -> list[Any]:
     from reportlab.platypus.flowables import HRFlowable
 
-    s = _styles()
+    s = styles()
     out: list[Any] = []
     for block in document.blocks:
         match block:
             case Heading():
-                out.append(_say(block.text, s[f"h{min(max(block.level, 1), 3)}"]))
+                out.append(say(block.text, s[f"h{min(max(block.level, 1), 3)}"]))
                 if block.level == 1:
                     rule = HRFlowable(width=room, thickness=0.5, color="black", spaceBefore=0, spaceAfter=4)
                     rule.keepWithNext = 1
                     out.append(rule)
             case Paragraph():
-                out.append(_say(block.text, s["small" if block.small else "body"]))
+                out.append(say(block.text, s["small" if block.small else "body"]))
             case Bullets():
                 out += _bullets(block, room, s)
             case Table():
@@ -198,7 +149,7 @@ def _flowables(document: Document, room: float, tall: float) -> list[Any]:
                 out.append(drawing)
                 if block.caption:
                     drawing.keepWithNext = 1
-                    out.append(_say(block.caption, s["caption"]))
+                    out.append(say(block.caption, s["caption"]))
             case Caution():
                 out.append(_caution(block, room, s))
             case Fields():
@@ -241,7 +192,7 @@ def _table(block: Table, room: float, s: dict[str, Any]) -> Any:
         head = n == 0 and bool(block.header)
         cells.append(
             [
-                _say(
+                say(
                     text,
                     s[
                         ("headnumber" if head else "number")
@@ -263,7 +214,7 @@ def _table(block: Table, room: float, s: dict[str, Any]) -> Any:
 
 
 def _fields(block: Fields, room: float, s: dict[str, Any]) -> Any:
-    cells = [[_say(name, s["cell"]), _say(value, s["cell"])] for name, value in block.pairs]
+    cells = [[say(name, s["cell"]), say(value, s["cell"])] for name, value in block.pairs]
     return _ruled(
         cells or [["", ""]], [room * 0.32, room * 0.68], [("LINEBELOW", (0, 0), (-1, -1), 0.3, "black")]
     )
@@ -271,7 +222,7 @@ def _fields(block: Fields, room: float, s: dict[str, Any]) -> Any:
 
 def _caution(block: Caution, room: float, s: dict[str, Any]) -> Any:
     return _ruled(
-        [[_say("CAUTION", s["h3"]), _say(block.text, s["body"])]],
+        [[say("CAUTION", s["h3"]), say(block.text, s["body"])]],
         [62.0, room - 62.0],
         [("BOX", (0, 0), (-1, -1), 1.4, "black"), ("VALIGN", (0, 0), (-1, -1), "MIDDLE")],
     )
@@ -279,7 +230,7 @@ def _caution(block: Caution, room: float, s: dict[str, Any]) -> Any:
 
 def _fill_in(block: FillIn, room: float, s: dict[str, Any]) -> Any:
     return _ruled(
-        [[_say(block.label, s["cell"]), "", _say(block.unit, s["cell"])]],
+        [[say(block.label, s["cell"]), "", say(block.unit, s["cell"])]],
         [room * 0.45, room * 0.3, room * 0.25],
         [("LINEBELOW", (1, 0), (1, 0), 0.6, "black"), ("TOPPADDING", (0, 0), (-1, -1), 7)],
     )
@@ -290,9 +241,9 @@ def _bullets(block: Bullets, room: float, s: dict[str, Any]) -> list[Any]:
     for n, text in enumerate(block.items, 1):
         cells: list[Any] = [_Box()] if block.tick else []
         if block.ordered or not block.tick:
-            cells.append(_say(f"{n}." if block.ordered else "\u2013", s["body"]))
+            cells.append(say(f"{n}." if block.ordered else "\u2013", s["body"]))
         widths = [18.0] * len(cells)
-        cells.append(_say(text, s["body"]))
+        cells.append(say(text, s["body"]))
         widths.append(room - sum(widths))
         row = _ruled(
             [cells], widths, [("LEFTPADDING", (0, 0), (-1, -1), 2), ("BOTTOMPADDING", (0, 0), (-1, -1), 0)]
@@ -357,20 +308,14 @@ def _drawing(block: Picture, room: float, tall: float) -> Any:
 
 
 def _photos(block: Photos, room: float, s: dict[str, Any]) -> list[Any]:
-    """Rows of photos, each with its caption below; the JPEG goes into the file as it is."""
-    import io
-
-    from reportlab.platypus import Image
-
+    """Rows of photos, each with its caption below."""
     wide = room / block.across
     rows = []
     for start in range(0, len(block.pictures), block.across):
         cells: list[Any] = []
         for content, caption in block.pictures[start : start + block.across]:
-            picture = Image(io.BytesIO(content), lazy=0)
-            scale = min((wide - 10) / picture.imageWidth, 150.0 / picture.imageHeight)
-            picture.drawWidth, picture.drawHeight = picture.imageWidth * scale, picture.imageHeight * scale
-            cells.append([picture, _say(caption, s["caption"])])
+            picture = photo_within(content, wide_pt=wide - 10, high_pt=150.0)
+            cells.append([picture, say(caption, s["caption"])])
         cells += [""] * (block.across - len(cells))
         rows.append(_ruled([cells], [wide] * block.across, []))
     return rows
