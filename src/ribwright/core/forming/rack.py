@@ -154,13 +154,14 @@ def on_tools(world: Fan, radii_in: Array, *, held_in: float, rows: Rows | None =
     left = release_of(part, peak.reshape(m, -1), loads).reshape(m, count, SHARES)
     # elastic shares leave nothing; rounding must not leave a trace
     left = np.where(left > 1e-6 * peak, left, 0.0)
-    middle = pick(world.table, [0])
-    pairs = [tail(middle, tool_radius_in=float(r), held_in=held_in) for r in radii]
+    lag, fall = tail(
+        pick(world.table, np.zeros(radii.size, dtype=np.intp)), tool_radius_in=radii, held_in=held_in
+    )
     return OnTools(
         moment_lbf=moment,
         left_per_in=left[:, :, -1],
-        lag_rad=np.array([float(a[0]) for a, _ in pairs]),
-        fall_in=np.array([float(b[0]) for _, b in pairs]),
+        lag_rad=lag,
+        fall_in=fall,
         table_per_in=left,
         thickness_in=float(world.table.thickness_in[0]),
     )
@@ -192,10 +193,9 @@ def radius_for_in(world: Fan, *, inner_radius_in: float, rows: Rows | None = Non
     part = world if rows is None else sheets_of(world, rows)
     t = part.table.thickness_in
     wanted = 1.0 / (inner_radius_in + 0.5 * t)
-    low = np.maximum(3.2 * t, 0.011)
-    high = np.full(t.size, max(inner_radius_in, 0.03))
-    k, moment = _one_radius(part, low)
-    if bool(np.any(release_of(part, k, moment)[:, 0] < wanted)):
+    sharp = 1.0 / (np.maximum(3.2 * t, 0.011) + 0.5 * t)
+    over = _left(part, sharp) - wanted
+    if bool(np.any(over < 0.0)):
         raise FormingError(
             "inner radius",
             because="no tool leaves so small a radius in this sheet",
@@ -203,17 +203,30 @@ def radius_for_in(world: Fan, *, inner_radius_in: float, rows: Rows | None = Non
             allowed=f"from about {3.0 * float(t.max()):.3f} in",
             mend="use a larger radius or a thinner sheet",
         )
-    for _ in range(44):
-        middle = np.sqrt(low * high)
-        k, moment = _one_radius(part, middle)
-        sharper = release_of(part, k, moment)[:, 0] > wanted
-        low, high = np.where(sharper, middle, low), np.where(sharper, high, middle)
-    return np.asarray(np.sqrt(low * high))
+    gentle = 1.0 / (max(inner_radius_in, 0.03) + 0.5 * t)
+    under = _left(part, gentle) - wanted
+    side = np.zeros(t.size)
+    # false position in the tool's curvature, in which the curvature left is nearly straight; an end that is
+    # kept twice counts half (Illinois)
+    for _ in range(60):
+        span = over - under
+        k = gentle - under * (sharp - gentle) / np.where(span > 0.0, span, 1.0)
+        k = np.clip(k, np.minimum(gentle, sharp), np.maximum(gentle, sharp))
+        miss = _left(part, k) - wanted
+        above = miss > 0.0
+        under = np.where(above, np.where(side > 0.0, 0.5 * under, under), miss)
+        over = np.where(above, miss, np.where(side < 0.0, 0.5 * over, over))
+        sharp, gentle = np.where(above, k, sharp), np.where(above, gentle, k)
+        side = np.where(above, 1.0, -1.0)
+        if float(np.max(np.abs(miss) / wanted)) < 1e-11:
+            break
+    return np.asarray(1.0 / k - 0.5 * t)
 
 
-def _one_radius(part: Fan, radius: Array) -> tuple[Array, Array]:
-    k = ((1.0 + part.overbend) / (radius + 0.5 * part.table.thickness_in))[:, None]
-    return k, moment_lbf(part.table, k)
+def _left(part: Fan, k: Array) -> Array:
+    """Curvature left on a tool of a curvature, over-bend included; shape (m,)."""
+    bent = ((1.0 + part.overbend) * k)[:, None]
+    return release_of(part, bent, moment_lbf(part.table, bent))[:, 0]
 
 
 def tips_in(moment_lbf: Array, radii_in: Array, tape_lbf_per_in: Array) -> Array:

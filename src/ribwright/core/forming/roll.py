@@ -77,12 +77,12 @@ def tip_length_in(
     return np.asarray(np.where(spare > 0.0, r * np.sqrt(m / np.where(spare > 0.0, spare, 1.0)), np.inf))
 
 
-def tail(table: SectionTable, *, tool_radius_in: float, held_in: float) -> tuple[Array, Array]:
+def tail(table: SectionTable, *, tool_radius_in: ArrayLike, held_in: float) -> tuple[Array, Array]:
     """Where the sheet leaves the tool, and how far on its moment has fallen to nothing.
 
     Args:
         table: m sheets.
-        tool_radius_in: round tool.
+        tool_radius_in: round tool, one for all sheets or one for each, shape (m,).
         held_in: from the tool's centre line to the held part when the roll ends.
 
     Returns:
@@ -90,7 +90,7 @@ def tail(table: SectionTable, *, tool_radius_in: float, held_in: float) -> tuple
         ``fall`` in in, shape (m,): from there to the point without moment.
     """
     t = table.thickness_in
-    rho = tool_radius_in + 0.5 * t
+    rho = np.asarray(tool_radius_in, dtype=np.float64) + 0.5 * t
     k_tool = 1.0 / rho
     m_tool = moment_lbf(table, k_tool[:, None])[:, 0]
     # small deflections decide the first guess, the large ones the answer
@@ -125,6 +125,8 @@ def tail(table: SectionTable, *, tool_radius_in: float, held_in: float) -> tuple
         fall = np.clip(
             fall + np.clip(step_c, -0.3 * fall, 0.5 * fall), 0.05 * held_in, 5.0 * held_in + 5.0 * rho
         )
+        if max(float(np.max(np.abs(step_a))), float(np.max(np.abs(step_c) / fall))) < 1e-11:
+            break
     return np.asarray(lag), np.asarray(fall)
 
 

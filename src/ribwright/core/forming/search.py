@@ -6,6 +6,7 @@ Method: docs/physics/forming.md, "The recipe".
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 from statistics import NormalDist
 
 import numpy as np
@@ -249,6 +250,7 @@ def width_in(targets: tuple[Target, ...]) -> float:
     return max(target.step_in for target in targets) * (POINTS - 1)
 
 
+@lru_cache(maxsize=8)
 def _scatter(count: int) -> tuple[Array, Array]:
     """Fixed standard normal values for the hand's turn and the tape's strength."""
     inverse = NormalDist().inv_cdf
