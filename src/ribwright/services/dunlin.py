@@ -7,8 +7,12 @@ from pathlib import Path
 
 from ribwright.dunlin import dunlin
 from ribwright.errors import ConflictError
+from ribwright.services.plan_settings import REF
 from ribwright.services.project import Actor, Project, create_project
 from ribwright.services.record import NewEntry, add_entries, new_object, objects
+
+PLAN = {"starter": "paper, inspection and flights"}
+"""The Dunlin's own operations hold its systems, engine, paint and fitting out: the starter's would count them twice."""
 
 AT_ONCE = 20_000
 """Entries in one transaction: a larger project is loaded in several, each whole."""
@@ -50,6 +54,7 @@ def load_dunlin(
         )
         for thing in things
     ]
+    items.append(new_object("setting", REF, PLAN, title="Settings of the plan"))
     first = objects(project, noun="aircraft", withdrawn=True, limit=1)
     if first and not _sent_before(project, request_id):
         raise ConflictError(
