@@ -10,7 +10,7 @@ from typing import Any
 import click
 
 from ribwright.cli.app import emit
-from ribwright.cli.options import acting, as_json_option, project_option
+from ribwright.cli.options import acting, as_json_option, project_option, with_workers
 
 
 @click.group("photo")
@@ -203,6 +203,7 @@ def _content(path: str) -> bytes:
 @click.option("--layout", metavar="LAYOUT.json", help="For photos without a layout of their own beside them.")
 @click.option("--input", "typed", metavar="INPUT.json", help="For photos without an input of their own.")
 @click.option("--workers", type=click.IntRange(1, 256), help="Processes; left out, all cores.")
+@with_workers
 @as_json_option
 def folder(
     folder: str, kind: str, layout: str | None, typed: str | None, workers: int | None, as_json: bool

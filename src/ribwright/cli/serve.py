@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from ribwright.cli.options import project_option
+from ribwright.cli.options import project_option, with_workers
 
 if TYPE_CHECKING:
     import socket
@@ -31,6 +31,10 @@ if TYPE_CHECKING:
 @click.option(
     "--keys", type=click.Path(path_type=Path), help="Folder of the certificates; else the user's own."
 )
+@click.option(
+    "--database", metavar="URL", help="A project in PostgreSQL: postgresql://user@host/name#project-id."
+)
+@with_workers
 @project_option
 def serve(
     port: int,
@@ -41,6 +45,7 @@ def serve(
     addresses: tuple[str, ...],
     names: tuple[str, ...],
     keys: Path | None,
+    database: str | None,
     project: str | None,
 ) -> None:
     """Serve the app until it is stopped with Ctrl-C.
@@ -50,6 +55,12 @@ def serve(
     """
     if not lan and (tls or tls_port or addresses or names or keys):
         raise click.UsageError("--tls, --tls-port, --address, --name and --keys go with --lan.")
+    if database is not None:
+        from ribwright.services.links import checked_database
+
+        if project is not None:
+            raise click.UsageError("Give --database or --project, not both.")
+        project = checked_database(database)
     second = (tls_port or port + 1) if tls else 0
     serve_project(
         project, port=port, by=by, lan=lan, tls_port=second, addresses=addresses, names=names, keys=keys

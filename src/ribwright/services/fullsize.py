@@ -12,12 +12,13 @@ from typing import Any
 from ribwright.core.audit import Outcome
 from ribwright.core.scene import Bounds, Page, Scene, TitleBlock, bounds, full_size, moved, tile_map
 from ribwright.errors import ConflictError, InputError, TableError, UnknownNameError
+from ribwright.services import compute
 from ribwright.services.blanks import part_blanks
 from ribwright.services.calculations import run_calculation
 from ribwright.services.operations import operation_view
 from ribwright.services.printers import AS_IT_COMES, Printer, printer_for
 from ribwright.services.project import Project
-from ribwright.services.record import objects
+from ribwright.services.record import StoredObject, objects
 from ribwright.services.seals import short_seal
 
 DRAW_NOTHING = frozenset(("nose-roll",))
@@ -51,7 +52,9 @@ class Template:
         box, free = bounds(self.scene), 0.1
         width, height = box.width + 2 * free, box.height + 2 * free
         whole = moved(self.scene, free - box.left, free - box.bottom)
-        return svg_of_page(Page("", width, height, whole, Bounds(0, 0, width, height), Scene()), stand_alone=True)
+        return svg_of_page(
+            Page("", width, height, whole, Bounds(0, 0, width, height), Scene()), stand_alone=True
+        )
 
     def dxf(self) -> bytes:
         """The drawing as DXF, layers named for what is done."""
@@ -187,26 +190,25 @@ def whole_output(
     use, seal = printer_for(project, printer), short_seal(project)
     operations = drawings = sheets = files = 0
     skipped: list[str] = []
-    for one in objects(project, noun="operation"):
-        name, inputs = str(one.data.get("calculation", "")), one.data.get("inputs")
-        if not name or not inputs or name in DRAW_NOTHING:
-            continue
-        try:
-            done = run_calculation(name, inputs)
-        except (InputError, TableError) as refused:
-            skipped.append(f"{one.ref}: {refused.sentence()}")
-            continue
-        if not done.outcome.templates:
+    drawn = [
+        one
+        for one in objects(project, noun="operation")
+        if one.data.get("calculation")
+        and one.data.get("inputs")
+        and one.data["calculation"] not in DRAW_NOTHING
+    ]
+    for one, made in zip(
+        drawn, compute.spread(_files_of, ((one, paper, use, seal) for one in drawn)), strict=True
+    ):
+        if made.refused:
+            skipped.append(made.refused)
+        if not made.files:
             continue
         progress(one.ref)
-        made = full_size_of(
-            done.outcome, done.spec, title=one.title, paper=paper, printer=use, reference=one.reference, seal=seal, hand=one.hand
-        )  # fmt: skip
-        keep(f"{one.ref}.pdf", made.pdf())
-        for template in made.templates:
-            keep(f"{one.ref}-{template.number}.dxf", template.dxf())
-        operations, drawings = operations + 1, drawings + len(made.templates)
-        sheets, files = sheets + made.sheets, files + 1 + len(made.templates)
+        for name, content in made.files:
+            keep(name, content)
+        operations, drawings = operations + 1, drawings + len(made.files) - 1
+        sheets, files = sheets + made.sheets, files + len(made.files)
     for part in part_blanks(project):
         progress(part.ref)
         block = TitleBlock(
@@ -218,3 +220,25 @@ def whole_output(
         keep(f"{part.ref}.dxf", template.dxf())
         drawings, sheets, files = drawings + 1, sheets + len(template.pages), files + 2
     return Whole(operations, drawings, sheets, files, tuple(skipped))
+
+
+@dataclass(frozen=True, slots=True)
+class _Files:
+    files: tuple[tuple[str, bytes], ...] = ()
+    sheets: int = 0
+    refused: str = ""
+
+
+def _files_of(one: StoredObject, paper: str, printer: Printer, seal: str) -> _Files:
+    """The PDF and the DXF files of one operation; none when it draws nothing."""
+    try:
+        done = run_calculation(str(one.data["calculation"]), one.data["inputs"])
+    except (InputError, TableError) as refused:
+        return _Files(refused=f"{one.ref}: {refused.sentence()}")
+    if not done.outcome.templates:
+        return _Files()
+    made = full_size_of(
+        done.outcome, done.spec, title=one.title, paper=paper, printer=printer, reference=one.reference, seal=seal, hand=one.hand
+    )  # fmt: skip
+    dxf = [(f"{one.ref}-{template.number}.dxf", template.dxf()) for template in made.templates]
+    return _Files(((f"{one.ref}.pdf", made.pdf()), *dxf), made.sheets)

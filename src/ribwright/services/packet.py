@@ -11,6 +11,7 @@ from ribwright.core.bench import document_of_sheet
 from ribwright.core.bench.stages import working_order
 from ribwright.core.scene import Block, Document, Heading, Paragraph, Scene, Table, TitleBlock, full_size
 from ribwright.errors import MissingError
+from ribwright.services import compute
 from ribwright.services.operations import OperationView, operation_view, plan_operation
 from ribwright.services.printers import printer_for
 from ribwright.services.project import Project
@@ -79,14 +80,14 @@ def make_packet(
             )
         )
         lines.append(f"{key} {stage}: {sheet.title}")
-    dxf: dict[str, bytes] = {}
+    templates: list[tuple[str, Scene]] = []
     for key, view in worked.items():
         assert view.worked is not None
         outcome, spec = view.worked.outcome, view.worked.spec
         for number, scene in enumerate(outcome.templates, start=1):
             progress(f"{key} template {number}")
             parts.append(full_size(scene, paper, use.correction, _block(view, scene, mark, use.words)))
-            dxf[f"{key}-{number}"] = dxf_of(scene)
+            templates.append((f"{key}-{number}", scene))
             lines.append(f"{key} template: {scene.title}")
         if (
             top.noun == "operation"
@@ -98,7 +99,9 @@ def make_packet(
                 )
             )  # fmt: skip
             lines.append(f"{key} worksheet: {view.object.title}")
-    return Packet(pdf_of_packet(parts, paper), tuple(lines), dxf)
+    drawn = compute.spread(dxf_of, ((scene,) for _, scene in templates))
+    dxf = {name: content for (name, _), content in zip(templates, drawn, strict=True)}
+    return Packet(compute.run(pdf_of_packet, parts, paper), tuple(lines), dxf)
 
 
 def _block(view: OperationView, scene: Scene, mark: str, printer: str) -> TitleBlock:

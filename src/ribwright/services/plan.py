@@ -23,6 +23,7 @@ from ribwright.core.planning.risk import (
 from ribwright.core.planning.tasks import Plan
 from ribwright.core.planning.tornado import usual_changes
 from ribwright.core.scene import Scene
+from ribwright.services import compute
 from ribwright.services.plan_orders import MOST_MONTHS, CashView, OrderLine, cash_view, order_lines
 from ribwright.services.plan_pace import PaceView, pace_view
 from ribwright.services.plan_settings import Settings
@@ -158,7 +159,7 @@ def plan_standing(project: Project, *, wait: float | None = 0.0) -> Standing[Pla
         wait: seconds to wait for it at most; None waits until it is done.
     """
     given = inputs(project)
-    return _WORKSHOP.standing(given.mark, lambda report, keep: work_out(given, report, keep), wait=wait)
+    return _WORKSHOP.standing(given.mark, lambda report, keep: _worked_out(given, report, keep), wait=wait)
 
 
 def stop_plan(project: Project) -> bool:
@@ -169,6 +170,17 @@ def stop_plan(project: Project) -> bool:
 def resume_plan(project: Project) -> None:
     """Let a stopped plan be worked out again."""
     _WORKSHOP.forget(inputs(project).mark)
+
+
+def _worked_out(given: Inputs, report: Report, keep: Callable[[PlanView], None]) -> PlanView:
+    if not compute.has_workers():
+        return work_out(given, report, keep)
+    return compute.run(whole_plan, given, waiting=lambda: report("worked out on another machine"))
+
+
+def whole_plan(given: Inputs) -> PlanView:
+    """Work a plan out with nobody looking on: what a worker does."""
+    return work_out(given, lambda _: None, lambda _: None)
 
 
 def work_out(given: Inputs, report: Report, keep: Callable[[PlanView], None]) -> PlanView:

@@ -1,0 +1,95 @@
+"""Heavy work on workers: the same answers as here, over a link that both sides prove; a killed one only delays."""
+
+from __future__ import annotations
+
+import os
+import threading
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+from ribwright.errors import MissingError, OutOfRangeError, ServeError
+from ribwright.services import compute
+from ribwright.services.links import checked_database
+from ribwright.services.photo_folder import measure_folder
+from workers import at_work, certificates, refusing, running, slow_square
+
+PHOTOS = Path(__file__).parents[1] / "data" / "photo"
+
+
+@pytest.fixture(scope="module")
+def cluster(tmp_path_factory: pytest.TempPathFactory) -> Iterator[object]:
+    if os.environ.get("CI") is None:
+        pytest.importorskip("distributed")
+    with running(tmp_path_factory.mktemp("workers")) as made:
+        yield made
+
+
+def test_answers_are_those_of_the_embedded_run_and_a_killed_worker_only_delays(cluster, tmp_path) -> None:
+    for name in ("a01.jpg", "a01.card.json", "a01.input.json"):
+        (tmp_path / name).write_bytes((PHOTOS / name).read_bytes())
+    (tmp_path / "b.jpg").write_bytes(b"no photo")
+    here = measure_folder(tmp_path, kind="profile")
+    assert [answer["status"] for answer in here] == ["measured", "error"]
+    with compute.workers(cluster.url, **cluster.files):
+        assert compute.has_workers()
+        assert measure_folder(tmp_path, kind="profile") == here
+        assert compute.run(at_work) == (False, [])
+        with pytest.raises(OutOfRangeError) as there:
+            compute.run(refusing, "3")
+        with pytest.raises(OutOfRangeError) as embedded:
+            refusing("3")
+        assert str(there.value) == str(embedded.value)
+        assert there.value.as_dict() == embedded.value.as_dict()
+        killer = threading.Timer(0.6, cluster.kill_one)
+        killer.start()
+        assert list(compute.spread(slow_square, ((n,) for n in range(8)))) == [n * n for n in range(8)]
+        killer.join()
+        assert cluster.processes[0].poll() is not None, "the worker was killed while it worked"
+    assert not compute.has_workers()
+
+
+def test_a_stranger_without_a_certificate_of_the_authority_is_not_answered(cluster, tmp_path) -> None:
+    with (
+        pytest.raises(ServeError, match="doesn't accept this certificate"),
+        compute.workers(cluster.url, **certificates(tmp_path)),
+    ):
+        pass
+
+
+@pytest.mark.parametrize(
+    "url", ["tcp://10.0.0.5:8786", "http://127.0.0.1:1", "tls://", "tcp://[::1", "tcp://h:x"]
+)
+def test_an_open_link_to_another_machine_is_refused(url: str) -> None:
+    with pytest.raises(ServeError), compute.workers(url):
+        pass
+
+
+def test_an_encrypted_link_needs_its_files() -> None:
+    with pytest.raises(MissingError, match="--workers-ca"), compute.workers("tls://10.0.0.5:8786"):
+        pass
+
+
+@pytest.mark.parametrize(
+    "url",
+    [
+        "postgresql://u@db.example/x", "postgresql://u@db.example/x?sslmode=require", "sqlite:///x",
+        "postgresql://u@/x?host=/tmp,db.example", "postgresql://u@h:port/x",
+    ],
+)  # fmt: skip
+def test_an_open_link_to_a_database_is_refused(url: str) -> None:
+    with pytest.raises(ServeError):
+        checked_database(url)
+
+
+@pytest.mark.parametrize(
+    "url",
+    [
+        "postgresql://u@/x?host=/run/pg#p",
+        "postgresql://u@127.0.0.1/x",
+        "postgresql://u@db.example/x?sslmode=verify-full#p",
+    ],
+)
+def test_a_link_that_is_proven_or_stays_here_is_taken(url: str) -> None:
+    assert checked_database(url) == url
