@@ -2,7 +2,11 @@
 
 from __future__ import annotations
 
+import asyncio
+import io
+
 import pytest
+from PIL import Image
 from starlette.testclient import TestClient
 
 from filled import ANN
@@ -11,7 +15,10 @@ from ribwright.services.devices import devices, make_pairing, revoke
 from ribwright.services.network import Served
 from ribwright.services.project import Project
 from ribwright.services.record import check, set_object, signatures
+from ribwright.web import sessions
 from ribwright.web.app import create_app
+from ribwright.web.queue import SHUT_OUT
+from ribwright.web.security import Message
 from seams import REF
 
 HOME = ("192.168.1.20",)
@@ -185,3 +192,101 @@ def test_malformed_requests_from_laptop_phone_and_stranger_give_no_500(project: 
     seen = walk(project, ANN, 500, seed=5, refs=(REF, "DN-21", "rivet"))
     assert {200, 401, 403, 421} <= set(seen), seen
     assert check(project).ok
+
+
+def test_a_device_that_was_shut_out_is_told_to_clear_what_it_keeps(project: Project) -> None:
+    safe = phone(project, SECURE, HTTPS)
+    come_in(safe, project)
+    asked = {"accept": "application/json"}
+    assert SHUT_OUT not in safe.get("/waiting", headers=asked).headers
+    revoke(project, actor=ANN, device=devices(project)[0].id)
+    answer = safe.get("/waiting", headers=asked)
+    assert (answer.status_code, answer.headers[SHUT_OUT]) == (401, "yes")
+    assert safe.get("/").headers[SHUT_OUT] == "yes"
+    stranger = phone(project, SECURE, HTTPS, client="192.168.1.10")
+    made_up = {"cookie": "__Host-ribwright=" + "A" * 43} | asked
+    answer = stranger.get("/waiting", headers=made_up)
+    assert answer.status_code == 401
+    assert SHUT_OUT not in answer.headers, "a session that only ran out leaves what waits"
+
+
+def test_a_stream_ends_when_its_device_is_shut_out(project: Project, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(sessions, "LOOKED_AGAIN_S", 0.0)
+    safe = phone(project, SECURE, HTTPS)
+    cookie = come_in(safe, project).partition(";")[0]
+    app = create_app(project, actor=ANN, served=SECURE)
+    pieces: list[bytes] = []
+    ended = []
+
+    async def watch() -> None:
+        over = asyncio.Event()
+
+        async def receive() -> Message:
+            await over.wait()  # as servers do: a disconnect once the answer is complete
+            return {"type": "http.disconnect"}
+
+        async def send(message: Message) -> None:
+            if message["type"] == "http.response.body":
+                pieces.append(message["body"])
+                if message.get("more_body"):  # the first piece came: now the device is shut out
+                    await asyncio.to_thread(revoke, project, actor=ANN, device=devices(project)[0].id)
+                    await asyncio.to_thread(_note, project)
+                else:
+                    ended.append(True)
+                    over.set()
+
+        headers = [
+            (b"host", b"192.168.1.20:8371"),
+            (b"accept", b"text/event-stream"),
+            (b"cookie", cookie.encode()),
+        ]
+        scope = {
+            "type": "http", "asgi": {"version": "3.0"}, "http_version": "1.1", "scheme": "https", "method": "GET", "path": f"/live/{REF}",
+            "raw_path": f"/live/{REF}".encode(), "query_string": b"", "headers": headers, "client": ("192.168.1.9", 5), "server": ("192.168.1.20", 8371),
+        }  # fmt: skip
+        await asyncio.wait_for(app(scope, receive, send), 10)
+
+    asyncio.run(watch())
+    assert ended == [True]
+    assert b"event: state" in pieces[0]
+    assert b"event: moved" not in b"".join(pieces), "what came after is not told"
+
+
+def _note(project: Project) -> None:
+    from ribwright.services.operations import enter_work
+
+    enter_work(project, actor=ANN, request_id="later", ref=REF, stage="drill", hours="1")
+
+
+def test_a_plain_phone_is_not_shown_what_it_may_not_send(project: Project) -> None:
+    data = {"closes": "DN-SPACE", "stages": [{"name": "fit"}, {"name": "rivet"}]}
+    set_object(project, actor=ANN, request_id="c0", noun="space", ref="DN-SPACE", data={}, parent="DN-21")
+    set_object(
+        project, actor=ANN, request_id="c1", noun="operation", ref="DN-21-S9", data=data, parent="DN-21"
+    )
+    for served, base, shown in ((OPEN, HTTP, False), (SECURE, HTTPS, True)):
+        one = phone(project, served, base)
+        come_in(one, project)
+        operation = one.get(f"/operation/{REF}").text
+        assert ("Sign this operation" in operation) is shown
+        assert ("Signing is done on the laptop" in operation) is not shown
+        closing = one.get("/stage/DN-21-S9/rivet").text
+        assert ('name="done"' in closing) is shown
+        assert ("This stage closes a space: it is finished on the laptop" in closing) is not shown
+        assert 'name="done"' in one.get(f"/stage/{REF}/drill").text
+
+
+def test_an_advisers_photo_is_refused_before_it_is_kept(project: Project) -> None:
+    safe = phone(project, SECURE, HTTPS)
+    come_in(safe, project, "adviser")
+    picture = io.BytesIO()
+    Image.new("RGB", (70, 50), (3, 2, 1)).save(picture, "PNG")
+    before = sorted(
+        path for path in project.folder.rglob("*") if path.is_file() and "sqlite" not in path.name
+    )
+    for path, field in ((f"/photo/add/{REF}", "photo"), ("/photos", "photos")):
+        files = {field: ("a.png", picture.getvalue(), "image/png")}
+        answer = safe.post(path, data={"request": "p1"}, files=files, headers={"origin": HTTPS})
+        assert answer.status_code == 403, answer.text
+    after = sorted(path for path in project.folder.rglob("*") if path.is_file() and "sqlite" not in path.name)
+    assert after == before

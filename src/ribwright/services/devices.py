@@ -181,6 +181,15 @@ def device_of(project: Project, token: str) -> Device | None:
     return _device(row | {"seen_at": now})
 
 
+def was_shut_out(project: Project, token: str) -> bool:
+    """Whether a session's token belongs to a device that was let in once and shut out since."""
+    if not 20 <= len(token) <= 200:
+        return False
+    with project.store.read() as connection:
+        row = stored.seen(connection, project.id, _digest(project, token))
+    return row is not None and bool(row["revoked_at"])
+
+
 def revoke(project: Project, *, actor: Actor, device: str) -> Device:
     """Shut one device out; its session ends at once.
 

@@ -15,6 +15,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from ribwright.core.record.entry import Entry
+from ribwright.core.record.rules import check_role
 from ribwright.errors import NoProjectError, UnreadablePhotoError
 from ribwright.services import record
 from ribwright.services.entering import add_entry
@@ -83,8 +84,10 @@ def add_photo(
 
     Raises:
         UnreadablePhotoError: not a photo, truncated, or larger than can be taken.
+        RefusedError: the role keeps no photos; said before anything is kept.
         As ``entering.add_entry``.
     """
+    check_role("photo", by=actor.name, role=actor.role)
     media = check_header(content)
     image, taken_at, position = _decoded(content, media)
     report = _jpeg(image, REPORT_PX, quality=82)
@@ -129,12 +132,17 @@ class Held:
     problem: str = ""
 
 
-def hold_photos(project: Project, sent: Sequence[tuple[str, bytes]]) -> tuple[Held, ...]:
+def hold_photos(project: Project, sent: Sequence[tuple[str, bytes]], *, actor: Actor) -> tuple[Held, ...]:
     """Keep photos from a camera and say to which operation each is offered; no entry is made yet.
 
     Args:
         sent: name and content of each.
+        actor: who sends them.
+
+    Raises:
+        RefusedError: the role keeps no photos.
     """
+    check_role("photo", by=actor.name, role=actor.role)
     spans = _spans(project)
     held = []
     for name, content in sent:

@@ -16,9 +16,10 @@ from starlette.concurrency import run_in_threadpool
 from starlette.requests import Request
 
 from ribwright.errors import RibwrightError
-from ribwright.services.devices import Device, device_of
+from ribwright.services.devices import Device, device_of, was_shut_out
 from ribwright.services.network import Served
 from ribwright.services.project import Project
+from ribwright.web.queue import SHUT_OUT
 from ribwright.web.rates import limiter, source_of
 from ribwright.web.security import SAFE, App, Message, Receive, Scope, Send, plain_answer
 
@@ -97,7 +98,8 @@ def admit(app: App, *, project: Project, served: Served) -> App:
         scope["ribwright.device"] = device
         scope["ribwright.actor"] = None if device is None else device.actor
         if device is None:
-            await _stranger(app, scope, receive, send, TRUST if only_trust else ENTRANCE)
+            out = bool(token) and await run_in_threadpool(was_shut_out, project, token)
+            await _stranger(app, scope, receive, send, TRUST if only_trust else ENTRANCE, shut_out=out)
             return
         if scope["method"] not in SAFE and not any(name.lower() == b"origin" for name, _ in scope["headers"]):
             await plain_answer(send, 403, "It was not said which page sent this; nothing was changed.")
@@ -129,7 +131,13 @@ def _session(project: Project, token: str, kind: str) -> Device | None:
 
 
 async def _stranger(
-    app: App, scope: Scope, receive: Receive, send: Send, open_paths: tuple[str, ...]
+    app: App,
+    scope: Scope,
+    receive: Receive,
+    send: Send,
+    open_paths: tuple[str, ...],
+    *,
+    shut_out: bool,
 ) -> None:
     """The entrance, small forms only; every other page leads there."""
     path, headers = scope["path"], {name.lower(): value for name, value in scope["headers"]}
@@ -147,11 +155,12 @@ async def _stranger(
                 return
         await app(scope, receive, send)
         return
+    more = ((SHUT_OUT.encode(), b"yes"),) if shut_out else ()
     if scope["method"] in SAFE and b"text/html" in headers.get(b"accept", b"text/html"):
         location = (b"location", open_paths[0].encode())
-        await plain_answer(send, 303, "Go to the entrance.", location)
+        await plain_answer(send, 303, "Go to the entrance.", location, *more)
         return
-    await plain_answer(send, 401, "This device is not let in, or not any more. Nothing was changed.")
+    await plain_answer(send, 401, "This device is not let in, or not any more. Nothing was changed.", *more)
 
 
 def _loopback(address: str) -> bool:

@@ -56,7 +56,7 @@ async def folder(request: Request) -> Response:
             ]
         if not sent:
             raise MissingError("photos", allowed="JPEG, PNG, WebP or HEIC", mend="Choose one or more photos.")
-        held = await run_in_threadpool(hold_photos, project_of(request), sent)
+        held = await run_in_threadpool(hold_photos, project_of(request), sent, actor=actor_of(request))
     return await run_in_threadpool(_folder_page, request, held, "")
 
 
