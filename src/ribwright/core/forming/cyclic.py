@@ -186,7 +186,8 @@ def _advance(state: _State, strain: Array, law: _Law) -> _State:
         # f = sqrt(a^2 ra^2 + 3 b^2 rb^2) - 1, with the stresses a h ra and b h rb
         ga, gb = a * ra, b * rb
         value = np.sqrt(ga * ga + 3.0 * gb * gb) + 1e-300
-        rise = -(ga * ga * ra * (slope + fa) + 3.0 * gb * gb * rb * (slope + fb)) / value
+        # a fibre without stress must not divide by nothing; it does not yield, so its value is not used
+        rise = -(ga * ga * ra * (slope + fa) + 3.0 * gb * gb * rb * (slope + fb)) / value - 1e-300
         # Newton on the reciprocal, which is close to linear in dp
         dp = np.where(yields, np.maximum(dp + value * (1.0 - value) / rise, 0.0), 0.0)
         if float(np.max(np.abs(dp - before))) < 1e-12:

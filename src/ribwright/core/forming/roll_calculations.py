@@ -95,7 +95,7 @@ def scrap_strip(spec: ScrapStrip, ws: Worksheet) -> Outcome:
         ws, alloy=spec.alloy, thickness=spec.thickness, grain=spec.grain, certificate=spec.certificate
     )
     ws.step(
-        "inside radius of the scrap",
+        "inner radius of the scrap",
         radius_from_chord_in,
         chord_in=float(spec.chord.value),
         sagitta_in=float(spec.height.value),
