@@ -24,7 +24,7 @@ SAMPLES: dict[str, dict[str, str]] = {
     "stage": {"ref": REF, "stage": "rivet"}, "sheet_pdf": {"ref": REF, "stage": "rivet"}, "calculations": {}, "calculation": {"name": "seam"},
     "checks": {}, "record": {}, "entry": {"seq": "3"}, "new_assembly": {}, "check_record": {}, "change_entry": {"seq": "5"},
     "sign_operation": {"ref": REF}, "note_discrepancy": {"ref": REF}, "discrepancy": {"ref": "D"}, "question_pdf": {"ref": "D"},
-    "add_photo": {"ref": REF}, "photo": {"mark": "photo"}, "evidence_pdf": {}, "plan": {}, "plan_calendar": {}, "plan_tasks": {}, "stop_plan": {}, "flight": {}, "performance_pdf": {}, "card_pdf": {"key": "03"}, "flight_data": {"name": "stall-speed"},
+    "add_photo": {"ref": REF}, "photo": {"mark": "photo"}, "evidence_pdf": {}, "plan": {}, "plan_calendar": {}, "plan_tasks": {}, "stop_plan": {}, "plan_settings": {}, "new_order": {}, "order": {"ref": "engine"}, "weight": {}, "loading_card": {"ref": "DN-W1"}, "flight": {}, "performance_pdf": {}, "card_pdf": {"key": "03"}, "flight_data": {"name": "stall-speed"},
     "enter_note": {"kind": "notice"}, "walk": {}, "take_in": {}, "spoiled": {"ref": REF}, "rolled": {"ref": NOSE_REF}, "gauges": {"ref": NOSE_REF}, "gauge": {"ref": f"{REF}-G01"}, "gauge_pdf": {"ref": f"{REF}-G01"}, "photos": {}, "place_photos": {}, "drawing_data": {"ref": REF}, "other_hand": {"ref": "DN-21"},
     "full_size": {}, "printer_sheet": {}, "project_blanks": {}, "operation_full_size": {"ref": REF}, "operation_skin": {"ref": "DN-21-T01"},
     "skin_json": {"ref": "DN-21-T01"}, "calculation_full_size": {"name": "seam"}, "calculation_skin": {"name": "skin-view"},
@@ -48,6 +48,9 @@ def _made_by_the_project(project: Project) -> None:
     enter_operation(
         project, actor=ANN, request_id="nose", ref="DN-21-T01", calculation="profile-templates", raw=example("profile-templates"), parent="DN-21"
     )  # fmt: skip
+    enter_operation(
+        project, actor=ANN, request_id="loading", ref="DN-W1", calculation="loading", raw=example("loading")
+    )
     SAMPLES["photo"]["mark"] = photos(project, REF)[0]["thumb"]
 
 

@@ -294,7 +294,7 @@ def preview(project: Project, changed: Sources) -> Preview:
     """
     before, after = inputs(project), inputs_of(changed)
     new = tuple(sentence for sentence in after.problems if sentence not in before.problems)
-    if before.mark == after.mark or not _open(before.plan) or not _open(after.plan):
+    if before.plan == after.plan or not _open(before.plan) or not _open(after.plan):
         return Preview(0.0, 0.0, new, "This changes no date.")
     moved = effect(before.plan, after.plan, draws=DRAWS)
     return Preview(moved.days_less, moved.error_days, new, moved_in_words(moved.days_less, moved.error_days))

@@ -10,6 +10,7 @@ from typing import Any
 
 from ribwright.core.audit.spec import choice, flag, read, text
 from ribwright.core.planning.orders import still_out
+from ribwright.core.planning.starter import starter_items
 from ribwright.core.planning.tasks import Item
 from ribwright.errors import InputError, OutOfRangeError, UnknownNameError
 from ribwright.services.plan_entries import day_or_none, money_of, number_in, plain_number
@@ -108,6 +109,32 @@ def order_data(raw: Mapping[str, Any], *, today: date) -> tuple[str, dict[str, A
         "needed_for": [part.strip() for part in spec.needed_for.split(",") if part.strip()],
     }  # fmt: skip
     return spec.title, data
+
+
+def standing_order(project: Project, ref: str) -> StoredObject:
+    """An order as it stands: the stored one, or the one that the plan starts with, at revision 0.
+
+    Raises:
+        UnknownNameError: there is no order of this reference.
+    """
+    try:
+        one = get_object(project, ref)
+    except UnknownNameError:
+        item = next((item for item in starter_items() if item.key == ref), None)
+        if item is None:
+            raise
+        return unstored(ref, item.title, item_data(item))
+    if one.noun != "order":
+        raise UnknownNameError("order", found=f"{ref}, a {one.noun}", allowed="the reference of an order")
+    return one
+
+
+def unstored(ref: str, title: str, data: dict[str, Any]) -> StoredObject:
+    """An order that is only thought of."""
+    return StoredObject(
+        ref=ref, noun="order", revision=0, parent="", title=title, hand="none", data=data, digest="", made_from=(),
+        seq=0, withdrawn=False, outdated=False, primary=False,
+    )  # fmt: skip
 
 
 def changed_order(one: StoredObject, raw: Mapping[str, Any], *, today: date) -> StoredObject:

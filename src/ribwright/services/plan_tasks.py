@@ -94,7 +94,11 @@ def plan_of(sources: Sources) -> tuple[Plan, tuple[str, ...]]:
     problems: list[str] = []
     operations = sources.of("operation")
     cut = pieces(operations)
-    items = [item_of(one, sources.today, problems) for one in sources.of("order")] or list(starter_items())
+    items = [item_of(one, sources.today, problems) for one in sources.of("order")]
+    starters = {item.key: item for item in starter_items()}
+    if all(item.key in starters for item in items):
+        # Orders of the builder's own take the starter's place; one that was only filled in leaves the others.
+        items = list((starters | {item.key: item for item in items}).values())
     metal = _metal(sources, cut, _orders_of(sources, operations, problems))
     others = _others(sources, {item.key for item in items}, tuple(task.key for task in metal), problems)
     tasks = _once((*metal, *others))

@@ -1,0 +1,117 @@
+"""Forms of the plan: week, helper and cash; an order. What a change does to the date is shown before it is saved."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import replace
+from hashlib import blake2b
+from typing import Any
+
+from starlette.requests import Request
+from starlette.responses import Response
+from starlette.routing import Route
+
+from ribwright.core.audit import form_to_raw
+from ribwright.errors import MissingError, RibwrightError
+from ribwright.services.plan import Preview, preview
+from ribwright.services.plan_items import (
+    OrderSpec,
+    changed_order,
+    order_raw,
+    save_order,
+    standing_order,
+    unstored,
+)
+from ribwright.services.plan_settings import PlanSpec, parsed, save_settings
+from ribwright.services.plan_settings import settings as stored_settings
+from ribwright.services.plan_sources import sources
+from ribwright.web.forms import changed_rows, form_page, row_change
+from ribwright.web.pages import actor_of, page, project_of
+from ribwright.web.posting import posting, see_other
+
+BESIDE = ("request", "seen", "looked", "ref")
+
+
+def settings(request: Request, form: dict[str, str]) -> Response:
+    """Week, helper, room and cash."""
+    project = project_of(request)
+    now = stored_settings(project)
+
+    def effect(raw: Mapping[str, Any]) -> Preview:
+        return preview(project, replace(sources(project), settings=parsed(raw, revision=now.revision)))
+
+    def save(raw: Mapping[str, Any]) -> None:
+        save_settings(
+            project, actor=actor_of(request), request_id=form.get("request", ""), raw=raw, seen_revision=_seen(form)
+        )  # fmt: skip
+
+    shown = {"title": "Week, helper, cash", "ref": "", "new": False, "lead": "Leave as it is what you don’t know: it then stands at a default, and the plan says so."}  # fmt: skip
+    return _looked_at(request, form, PlanSpec, now.entered(), str(now.revision), effect, save, shown)
+
+
+def order(request: Request, form: dict[str, str]) -> Response:
+    """One order: when, how long it takes, what it costs."""
+    project, ref = project_of(request), request.path_params.get("ref", "")
+    wanted = ref or form.get("ref", "").strip()
+    one = standing_order(project, ref) if ref else unstored(wanted, "", {})
+    today = sources(project).today
+
+    def effect(raw: Mapping[str, Any]) -> Preview:
+        _named(wanted)
+        return preview(project, sources(project).with_object(changed_order(one, raw, today=today)))
+
+    def save(raw: Mapping[str, Any]) -> None:
+        save_order(
+            project, actor=actor_of(request), request_id=form.get("request", ""), ref=_named(wanted), raw=raw, today=today, seen_revision=_seen(form)
+        )  # fmt: skip
+
+    shown = {"title": f"Order {ref}" if ref else "New order", "ref": wanted, "new": not ref, "lead": "A lead time has two numbers: the weeks it usually takes, and the weeks if it is late."}  # fmt: skip
+    entered = order_raw(one) if ref else {}
+    return _looked_at(request, form, OrderSpec, entered, str(one.revision), effect, save, shown)
+
+
+def _named(ref: str) -> str:
+    if not ref:
+        raise MissingError("Reference", mend="Give the order a short name, such as ENGINE.")
+    return ref
+
+
+def _seen(form: Mapping[str, str]) -> int | None:
+    seen = form.get("seen", "")
+    return int(seen) if seen.isascii() and seen.isdigit() and len(seen) < 9 else None
+
+
+def _looked_at(
+    request: Request, form: dict[str, str], spec: type, entered: Mapping[str, Any], seen: str,
+    effect: Callable[[Mapping[str, Any]], Preview], save: Callable[[Mapping[str, Any]], None], shown: dict[str, Any],
+) -> Response:  # fmt: skip
+    """The form; sent once it shows what it does to the date, and what was looked at can then be saved."""
+    raw, extra = dict(entered), {}  # type: ignore[var-annotated]
+    error: RibwrightError | None = None
+    found: Preview | None = None
+    mark = ""
+    if request.method == "POST":
+        change = row_change(form)
+        raw = form_to_raw(spec, {k: v for k, v in form.items() if k not in BESIDE and ":" not in k})
+        seen = form.get("seen", seen)
+        mark = blake2b(repr((shown["ref"], raw)).encode(), digest_size=8).hexdigest()
+        if change is not None:
+            raw, extra = changed_rows(raw, change)
+        else:
+            try:
+                if form.get("save") and form.get("looked") == mark:
+                    save(raw)
+                    return see_other("/plan")
+                found = effect(raw)
+            except RibwrightError as refused:
+                error = refused
+    made = form_page(spec, raw, request_id=form.get("request", ""), seen=seen, error=error, extra_rows=extra)
+    context = shown | {"form": made, "effect": found, "looked": mark if found else ""}
+    return page(request, "plan_form.html", context, status=422 if error else 200)
+
+
+ROUTES = [
+    Route("/plan/settings", posting(settings), methods=["GET", "POST"], name="plan_settings"),
+    Route("/plan/order", posting(order), methods=["GET", "POST"], name="new_order"),
+    Route("/plan/order/{ref}", posting(order), methods=["GET", "POST"], name="order"),
+]

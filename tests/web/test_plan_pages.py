@@ -1,0 +1,70 @@
+"""The plan's pages and forms: nothing is saved before its effect on the date was shown."""
+
+from __future__ import annotations
+
+import re
+
+from starlette.testclient import TestClient
+
+from ribwright.services.plan_settings import settings
+from ribwright.services.project import Project
+from ribwright.services.record import objects
+
+
+def hidden(text: str, name: str) -> str:
+    found = re.search(rf'name="{name}" value="([^"]*)"', text)
+    assert found is not None
+    return found.group(1)
+
+
+def test_settings_are_saved_only_after_a_look_at_the_date(client: TestClient, project: Project) -> None:
+    first = client.get("/plan/settings")
+    entry = {
+        "request": hidden(first.text, "request"),
+        "seen": hidden(first.text, "seen"),
+        "hours": "Sat 3, Sun 3",
+    }
+    unseen = client.post("/plan/settings", data=entry | {"save": "yes", "looked": ""})
+    assert unseen.status_code == 200
+    assert re.search(r"4-in-5 date moves \d+ days later", unseen.text)
+    assert settings(project).revision == 0, "nothing is saved yet"
+    other = client.post(
+        "/plan/settings",
+        data=entry | {"hours": "Sun 9", "save": "yes", "looked": hidden(unseen.text, "looked")},
+    )
+    assert other.status_code == 200, "what was looked at is not what was sent"
+    saved = client.post(
+        "/plan/settings", data=entry | {"save": "yes", "looked": hidden(unseen.text, "looked")}
+    )
+    assert saved.status_code == 303
+    assert sum(settings(project).week.hours) == 6
+    wrong = client.post("/plan/settings", data=entry | {"hours": "Mon 25"})
+    assert wrong.status_code == 422
+    assert "24 hours" in wrong.text
+
+
+def test_an_order_that_the_plan_starts_with_can_be_filled_in_and_the_others_stay(
+    client: TestClient, project: Project
+) -> None:
+    first = client.get("/plan/order/engine")
+    entry = {
+        "request": hidden(first.text, "request"), "seen": hidden(first.text, "seen"), "title": "Engine", "state": "to order",
+        "lead_weeks_likely": "100", "lead_weeks_late": "150", "price_usd": "28000", "deposit_usd": "5000",
+    }  # fmt: skip
+    looked = client.post("/plan/order/engine", data=entry)
+    assert looked.status_code == 200
+    assert "4-in-5 date" in looked.text
+    assert (
+        client.post(
+            "/plan/order/engine", data=entry | {"save": "yes", "looked": hidden(looked.text, "looked")}
+        ).status_code
+        == 303
+    )
+    assert [one.ref for one in objects(project, noun="order")] == ["engine"]
+    text = client.get("/plan").text
+    assert "/plan/order/propeller" in text
+    assert "/plan/order/engine" in text
+    without = client.post("/plan/order/engine", data=entry | {"lead_weeks_late": "100"})
+    assert without.status_code == 422
+    assert "spread" in without.text
+    assert client.get("/plan/order/none").status_code == 404
