@@ -9,6 +9,7 @@ from pathlib import Path
 
 from starlette.applications import Starlette
 from starlette.exceptions import HTTPException
+from starlette.middleware.gzip import GZipMiddleware
 from starlette.requests import Request
 from starlette.responses import PlainTextResponse, Response
 from starlette.routing import Mount, Route
@@ -58,10 +59,13 @@ def create_app(
     app.state.live = Live(project)
     app.state.served = served
     uploads = ("/photo",)
-    local = guard(app, hosts=hosts, upload_paths=uploads)
+    # No page shows a secret beside words that somebody else chose, so that their length tells nothing;
+    # pictures, and streams that are told as they come, are left as they are.
+    packed = GZipMiddleware(app, minimum_size=1000, compresslevel=5)
+    local = guard(packed, hosts=hosts, upload_paths=uploads)
     if served is None:
         return local
-    admitted = admit(app, project=project, served=served)
+    admitted = admit(packed, project=project, served=served)
     network = guard(admitted, hosts=served.hosts, upload_paths=uploads)
 
     async def doors(scope: Scope, receive: Receive, send: Send) -> None:

@@ -27,6 +27,7 @@ PAGES = (
     ("/airframe", "Airframe"),
     ("/checks", "Checks"),
     ("/plan", "Plan"),
+    ("/weight", "Weight"),
     ("/flight", "Flight"),
     ("/stores", "Stores"),
     ("/calc", "Calculations"),

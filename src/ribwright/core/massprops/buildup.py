@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from ribwright.core.audit import Outcome, Result, Worksheet, calculation, choice, quantity, rows, text
-from ribwright.core.bench import CAUTIONS, Because, Finding, Reading, Requirement, compare
+from ribwright.core.bench import CAUTIONS
 from ribwright.core.massprops.buildup_picture import buildup_picture
 from ribwright.core.massprops.chord import (
     aft_limit_field,
@@ -20,13 +20,19 @@ from ribwright.core.massprops.chord import (
     lemac_field,
     mac_field,
 )
+from ribwright.core.massprops.designer import (
+    designer_field,
+    empty_weight_finding,
+    estimate_field,
+    most_field,
+    scale_field,
+)
 from ribwright.core.massprops.estimate import ENOUGH, Estimate, Mass, estimated
 from ribwright.core.massprops.moments import moment_lb_in
 from ribwright.core.tables import table
 from ribwright.core.units import Quantity, number_text, shown
 from ribwright.errors import MissingError, OutOfRangeError
 
-_HEAVY = "Nothing here lowers it: weigh what is left before it goes in, and ask what may be left out."
 MOST_STEPS = 60  # moments written out one by one; a longer list is summed in one line
 
 
@@ -59,18 +65,10 @@ class BuildUp:
 
     title: str = text("Build-up", help="which aeroplane", example="Dunlin, empty", default="")
     parts: tuple[Part, ...] = rows(Part, "Parts", help="every part and item of equipment", least=1)
-    scale_u: Quantity = quantity(
-        "lb", "Scale good to", help="of the scale that parts are weighed on", example="0.05", low="0 lb", high="20 lb", default="0.05 lb"
-    )  # fmt: skip
-    estimate_u: Quantity = quantity(
-        "%", "Estimate good to", help="half-width of one estimate's band", example="10", low="0 %", high="100 %", default="10 %"
-    )  # fmt: skip
-    designer: Quantity | None = quantity(
-        "lb", "Designer's empty weight", help="the figure of the drawings", example="780", low="1 lb", high="20000 lb", optional=True
-    )  # fmt: skip
-    most: Quantity | None = quantity(
-        "lb", "Greatest empty weight", help="the designer's, if given", example="830", low="1 lb", high="20000 lb", optional=True
-    )  # fmt: skip
+    scale_u: Quantity = scale_field()
+    estimate_u: Quantity = estimate_field()
+    designer: Quantity | None = designer_field()
+    most: Quantity | None = most_field()
     lemac: Quantity | None = lemac_field()
     mac: Quantity | None = mac_field()
     forward_limit: Quantity | None = forward_limit_field()
@@ -137,20 +135,9 @@ def weight_build_up(spec: BuildUp, ws: Worksheet) -> Outcome:
         "over_designer": Result("over the designer's empty weight", "no figure of the designer entered"),
         "usual_range": Result("usual for amateur-built", "no figure of the designer entered"),
     }  # fmt: skip
-    findings: list[Finding] = []
-    requirements: list[Requirement] = []
     if spec.designer is not None:
         results |= _against_designer(ws, spec.designer.value, all_of_it)
-    if spec.most is not None:
-        needed = Requirement(
-            name="empty weight", unit="lb", low=None, nominal=None, high=spec.most.value,
-            because=Because.drawing("", "", "the designer's greatest empty weight"), how="weigh the parts that are only estimated",
-            when_low="Go on.", when_high=_HEAVY,
-        )  # fmt: skip
-        requirements.append(needed)
-        findings.append(
-            compare(needed, Reading(all_of_it.weight_lb, "lb", all_of_it.u_weight_lb, where="forecast"))
-        )
+    requirements, findings = empty_weight_finding(all_of_it.weight_lb, all_of_it.u_weight_lb, spec.most)
     held, judged = empty_cg_finding(
         all_of_it.cg_in, all_of_it.u_cg_in, spec.forward_limit, spec.aft_limit, "forecast"
     )

@@ -31,13 +31,14 @@ def loading_picture(
     )
     parts = (
         moved(_table(spec, stations, weight, cg), 0.0, -6.6),
-        moved(_envelope(spec, limits, flight, ends), 0.0, 0.0),
-        moved(_lines(stations), 0.0, 6.0),
+        moved(envelope_graph(spec, limits, flight, ends), 0.0, 0.0),
+        moved(loading_graph(stations), 0.0, 6.0),
     )
     return together(*parts, title=title, described=described)
 
 
-def _lines(stations: tuple[Loaded, ...]) -> Scene:
+def loading_graph(stations: tuple[Loaded, ...]) -> Scene:
+    """Load up, moment across: one line a station."""
     most = max(max(s.most_lb for s in stations), 1.0)
     reach = [s.most_lb * s.arm_in / 1000 for s in stations]
     on, items = graph([0.0, *reach], [0.0, most], across="moment / 1000 (lb·in)", up="load (lb)")
@@ -55,12 +56,13 @@ def _lines(stations: tuple[Loaded, ...]) -> Scene:
     return Scene(tuple(items))
 
 
-def _envelope(
+def envelope_graph(
     spec: Loading,
     limits: Envelope,
     flight: tuple[tuple[float, float], tuple[float, float]],
     ends: tuple[Worst, Worst],
 ) -> Scene:
+    """The designer's envelope with a loading, the line as its fuel is burnt, and the worst of all loadings."""
     corners = [(c.cg.value, c.weight.value) for c in spec.envelope]
     xs = [x for x, _ in corners] + [c for _, c in flight] + [one.cg_in for one in ends]
     ys = [y for _, y in corners] + [w for w, _ in flight] + [one.weight_lb for one in ends]
