@@ -5,9 +5,9 @@ from __future__ import annotations
 import hashlib
 from collections.abc import Callable
 from dataclasses import dataclass, replace
-from datetime import date
+from datetime import date, timedelta
 
-from ribwright.core.planning.drawings import date_chances
+from ribwright.core.planning.drawings import date_chances, numbered_marks, year_strip
 from ribwright.core.planning.network import network
 from ribwright.core.planning.pilot import RULES, Window, window
 from ribwright.core.planning.problems import checked
@@ -60,6 +60,15 @@ class Inputs:
 
 
 @dataclass(frozen=True, slots=True)
+class YearStrip:
+    """A year as a wall calendar, and what its numbers mean."""
+
+    year: int
+    picture: Scene
+    marks: tuple[tuple[date, str], ...]
+
+
+@dataclass(frozen=True, slots=True)
 class PlanView:
     """When it flies, how sure, what sets the date, and what must be ordered.
 
@@ -80,6 +89,7 @@ class PlanView:
         moves: what moves the date.
         orders: everything that is not here yet, the most pressing first.
         cash: all orders together under the money; None when no money is entered.
+        strips: this year and the next as wall calendars, with the days that matter.
         complete: whether every part was worked out.
     """
 
@@ -99,6 +109,7 @@ class PlanView:
     moves: tuple[Move, ...] = ()
     orders: tuple[OrderLine, ...] = ()
     cash: CashView | None = None
+    strips: tuple[YearStrip, ...] = ()
     complete: bool = False
 
     def date_at(self, chance: float) -> date | None:
@@ -212,6 +223,7 @@ def work_out(given: Inputs, report: Report, keep: Callable[[PlanView], None]) ->
     keep(view)
     lines = order_lines(plan, late_day=given.settings.late_day, draws=ORDER_DRAWS, report=report, said=said)
     view = replace(view, orders=lines, problems=tuple(said))
+    view = replace(view, strips=year_strips(view))
     keep(view)
     view = replace(view, moves=_moves(plan, given.pace, report))
     keep(view)
@@ -267,6 +279,43 @@ def pilot_windows(said: Settings, dates: tuple[Chance, ...]) -> tuple[Window, ..
     return tuple(
         window(rule, flight_first=first, flight_last=last, last_done=done.get(rule.name)) for rule in RULES
     )
+
+
+def marks_of(view: PlanView) -> tuple[tuple[date, str], ...]:
+    """The days that matter: order by, comes, from when the pilot's events count, the dates of the first flight."""
+    marks = [
+        (line.by.by, f"order {line.item.title or line.item.key}")
+        for line in view.orders
+        if line.by and line.by.by > view.start
+    ]
+    late = [line for line in view.orders if line.by and line.by.by <= view.start]
+    if late:
+        marks.append((view.start, f"today: {len(late)} order{'s' if len(late) > 1 else ''} due"))
+    marks += [(line.comes, f"{line.item.title or line.item.key} comes") for line in view.orders if line.comes]
+    marks += [
+        (w.opens, f"{w.rule.name} counts from here") for w in view.pilot if w.needed and w.opens > view.start
+    ]
+    marks += [
+        (c.day, f"ready to fly, {round(10 * c.chance)} chances in 10")
+        for c in view.dates
+        if c.day.year < 2200
+    ]
+    return tuple(sorted(marks))
+
+
+def days_off(settings: Settings, years: tuple[int, ...]) -> tuple[date, ...]:
+    """Holidays and blocked days of some years."""
+    off = set(settings.week.off)
+    for first, last in settings.week.blocked:
+        off |= {first + timedelta(days=k) for k in range(min((last - first).days, 3660) + 1)}
+    return tuple(sorted(day for day in off if day.year in years))
+
+
+def year_strips(view: PlanView) -> tuple[YearStrip, ...]:
+    """This year and the next as wall calendars."""
+    marks, years = marks_of(view), (view.start.year, view.start.year + 1)
+    off = days_off(view.settings, years)
+    return tuple(YearStrip(year, year_strip(year, marks, off), numbered_marks(year, marks)) for year in years)
 
 
 @dataclass(frozen=True, slots=True)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import date
+from datetime import date, timedelta
 
 import numpy as np
 
@@ -13,7 +13,9 @@ from ribwright.core.scene import Polygon, Text
 
 def test_year_has_every_day_and_its_marks():
     strip = year_strip(2028, [(date(2028, 2, 29), "order"), (date(2027, 1, 1), "gone")], [date(2028, 5, 1)])
-    assert sum(isinstance(i, Polygon) for i in strip.items) == 366
+    tinted = sum(isinstance(i, Polygon) for i in strip.items)
+    assert tinted == sum((date(2028, 1, 1) + timedelta(days=k)).weekday() >= 5 for k in range(366))
+    assert sum(isinstance(i, Text) and i.text == "1" and i.bold for i in strip.items) == 1
     assert "2028-02-29: order" in strip.described
     assert "gone" not in strip.described
 

@@ -16,40 +16,58 @@ from ribwright.core.scene.graph import band, curve, graph
 from ribwright.errors import OutOfRangeError
 
 CELL = 0.22
+LETTERS = 0.14
 
 
 def year_strip(year: int, marks: Sequence[tuple[date, str]], off: Sequence[date] = ()) -> Scene:
-    """A year ruled like a wall calendar: a row a month, a cell a day, weekends tinted, days off crossed.
+    """A year ruled like a wall calendar: a row a month, a column a day, weekends tinted, days off crossed.
+
+    The lettering is sized so that it is read at the width of a phone; what a number means stands in the
+    description, and as a list beside the drawing.
 
     Args:
         year: Which year.
-        marks: Days to mark, each with a few letters; they are listed below with their date.
+        marks: Days to mark; they are numbered in the order of their dates, as `numbered_marks` lists them.
         off: Days without work.
     """
     if not 1 <= year <= 9998:
         raise OutOfRangeError("year", found=year, allowed="1 to 9998")
     items: list[Polygon | Line | Text | Polyline] = []
-    free, named = set(off), [(day, word) for day, word in sorted(marks) if day.year == year]
+    free = set(off)
+    named = numbered_marks(year, marks)
     numbered = {day: str(k) for k, (day, _) in enumerate(named, 1)}
     for month in range(1, 13):
         y = (12 - month) * CELL
-        items.append(Text((-0.1, y + 0.06), calendar.month_abbr[month], 0.1, "end"))
-        for number in range(1, calendar.monthrange(year, month)[1] + 1):
+        items.append(Text((-0.08, y + 0.04), calendar.month_abbr[month], LETTERS, "end"))
+        days = calendar.monthrange(year, month)[1]
+        width = days * CELL
+        for number in range(1, days + 1):
             day = date(year, month, number)
             x = (number - 1) * CELL
             box = ((x, y), (x + CELL, y), (x + CELL, y + CELL), (x, y + CELL))
-            items.append(Polygon(box, "thin", fill="tint" if day.weekday() >= 5 else "none"))
+            if day.weekday() >= 5:
+                items.append(Polygon(box, "thin", fill="tint"))
+            elif number > 1:
+                items.append(Line((x, y), (x, y + CELL), "thin"))
             if day in free:
                 items.append(Line(box[0], box[2], "thin"))
             if day in numbered:
                 items.append(Polyline(box, True, "heavy"))
-                items.append(Text((x + CELL / 2, y + 0.06), numbered[day], 0.1, "middle", bold=True))
-    for number in range(1, 32):
-        items.append(Text(((number - 0.5) * CELL, 12 * CELL + 0.06), str(number), 0.08, "middle"))
-    for k, (day, word) in enumerate(named, 1):
-        items.append(Text((0.0, -0.2 - 0.18 * (k - 1)), f"{k}  {day}  {word}", 0.1))
+                items.append(Text((x + CELL / 2, y + 0.04), numbered[day], LETTERS, "middle", bold=True))
+        items.append(Polyline(((0, y), (width, y), (width, y + CELL), (0, y + CELL)), True, "thin"))
+    for number in (1, 5, 10, 15, 20, 25, 30):
+        items.append(Text(((number - 0.5) * CELL, 12 * CELL + 0.05), str(number), LETTERS, "middle"))
     said = "; ".join(f"{day}: {word}" for day, word in named) or "nothing marked"
     return Scene(tuple(items), f"The year {year}", f"Calendar of {year}. {said}.")
+
+
+def numbered_marks(year: int, marks: Sequence[tuple[date, str]]) -> tuple[tuple[date, str], ...]:
+    """The marks of a year in the order of their dates, one a day; the first is number 1 on the strip."""
+    days: dict[date, list[str]] = {}
+    for day, word in sorted(marks):
+        if day.year == year:
+            days.setdefault(day, []).append(word)
+    return tuple((day, ", ".join(words)) for day, words in days.items())
 
 
 def date_chances(start: date, ends: npt.NDArray[np.int64], dates: Sequence[Chance]) -> Scene:
