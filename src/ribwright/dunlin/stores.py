@@ -6,6 +6,7 @@ import math
 from collections import Counter, defaultdict
 from collections.abc import Iterable, Sequence
 
+from ribwright.dunlin.inputs import TOOLS
 from ribwright.dunlin.parts import EXTRUSIONS, SHEETS, extrusion_stock, sheet_stock
 from ribwright.dunlin.things import Thing, about, fraction, inch
 from ribwright.errors import DoesNotFitError
@@ -147,7 +148,21 @@ def stock(seed: int, things: Sequence[Thing], scale: int) -> tuple[Thing, ...]:
                 seed, ref, title, "consumable", int(quantity) * scale, unit, f"DN-{order}", what=what, **more
             )
         )
-    return tuple(made)
+    return (*made, *round_tools())
+
+
+def round_tools() -> tuple[Thing, ...]:
+    """Pipes, rods and bars to roll over, each with its diameter as measured."""
+    return tuple(
+        Thing(
+            "tool", f"ROUND-{outside}", "", f"{name}, {material}", "none",
+            {
+                "kind": "tool", "unit": "piece", "on_hand": "1", "size": name, "measured": f"{outside} in", "material": material, "place": "rack 41",
+                **({"inside": f"{inside} in"} if inside else {}),
+            },
+        )
+        for name, outside, inside, material in TOOLS
+    )  # fmt: skip
 
 
 def _stock(

@@ -7,9 +7,9 @@ from datetime import date
 
 from ribwright.core.stores.books import same_item
 from ribwright.core.stores.crates import PackingLine, Shortage, amount, day, shortages
-from ribwright.errors import ConflictError, MissingError, UnknownNameError
+from ribwright.errors import ConflictError, InputError, MissingError, UnknownNameError
 from ribwright.services.project import Actor, Project
-from ribwright.services.record import NewEntry, add_entries
+from ribwright.services.record import NewEntry, StoredObject, add_entries, get_object, new_object
 from ribwright.services.stores import books, item_entries, move_entry, sent_before
 
 
@@ -26,7 +26,7 @@ def receive_crate(
     """Enter a crate, all lines or none; items that the stores don't know are made.
 
     Args:
-        crate: its number or the order's.
+        crate: its number or the order's; an order of that reference counts as received, what is short of it being owed.
         lines: each counted; a line that was not counted is refused, since nobody has looked.
         claim_by: last day to claim what is missing; needed when something is.
         supplier: from whom.
@@ -86,8 +86,27 @@ def receive_crate(
         raise MissingError(
             "claim by", because="something is short, and nothing says until when to claim it", mend="Look into the supplier's terms and enter the day."
         )  # fmt: skip
+    order = _order(project, crate)
+    if order is not None and order.data.get("state") != "received":
+        entries.append(
+            new_object(
+                "order",
+                order.ref,
+                {**order.data, "state": "received"},
+                title=order.title,
+                parent=order.parent,
+            )
+        )
     add_entries(project, actor=actor, request_id=request_id, items=entries)
     return tuple(one for one in owed(project) if one.crate == crate)
+
+
+def _order(project: Project, ref: str) -> StoredObject | None:
+    try:
+        one = get_object(project, ref)
+    except InputError:
+        return None
+    return one if one.noun == "order" else None
 
 
 def owed(project: Project) -> tuple[Shortage, ...]:

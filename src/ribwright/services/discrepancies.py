@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from ribwright.core.bench import CAUTIONS
@@ -30,6 +30,7 @@ KINDS = (
     "crack", "wrong part or fastener", "bad batch", "other",
 )  # fmt: skip
 DECISIONS = ("rework", "repair", "use as is", "replace")
+ADDRESSED = ("designer", "supplier")
 MEASURED_LINES = 6
 MEASURED_OF = {
     "hole, largest": "largest",
@@ -148,12 +149,19 @@ def discrepancy_view(project: Project, ref: str) -> DiscrepancyView:
     )
 
 
-def question_document(project: Project, ref: str, *, proposal: str = "") -> Document:
-    """The question to the designer: one page with everything that is needed to answer it."""
+def question_document(project: Project, ref: str, *, proposal: str = "", to: str = ADDRESSED[0]) -> Document:
+    """The question to the designer or to whom the unit came from: one page with everything needed to answer it.
+
+    Raises:
+        UnknownNameError: it can't go to such a one.
+    """
+    if to not in ADDRESSED:
+        raise UnknownNameError("question to", found=to, allowed=", ".join(ADDRESSED))
     view = discrepancy_view(project, ref)
     one = view.about
+    heading = f"Question to the {to}: {view.row['ref']}"
     if view.body.get("mistake"):
-        return _worked_question(project, view, proposal)
+        return replace(_worked_question(project, view, proposal), title=heading)
     blocks: list[Block] = [
         Fields(
             (
@@ -222,9 +230,7 @@ def question_document(project: Project, ref: str, *, proposal: str = "") -> Docu
         )
     blocks += [Heading("Answer", 2), FillIn("Answer"), FillIn("Who, on what authority"), FillIn("Date")]
     blocks += [Paragraph(text, small=True) for text in CAUTIONS]
-    return Document(
-        f"Question to the designer: {view.row['ref']}", one.reference, "", short_seal(project), tuple(blocks)
-    )
+    return Document(heading, one.reference, "", short_seal(project), tuple(blocks))
 
 
 def _worked_question(project: Project, view: DiscrepancyView, proposal: str) -> Document:

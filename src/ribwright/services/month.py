@@ -11,7 +11,9 @@ from ribwright.core.stores.setups import SetUp, StageToDo, same_set_up
 from ribwright.errors import OutOfRangeError
 from ribwright.services.bench import finished, next_on_bench
 from ribwright.services.operations import operation_view, plan_operation
-from ribwright.services.plan import plan_view
+from ribwright.services.plan import ORDER_DRAWS, inputs
+from ribwright.services.plan_orders import order_lines
+from ribwright.services.plan_settings import settings
 from ribwright.services.project import Project
 from ribwright.services.record import discrepancies, work
 from ribwright.services.remembered import until_the_record_moves
@@ -78,14 +80,15 @@ def _month(project: Project) -> Month:
 
 def _looked(project: Project, days: int) -> Month:
     made = books(project)
-    hours = sum(Week().hours) * days / 7
+    first = date.fromisoformat(project.now()[:10])
+    hours = hours_between(settings(project).week, first, days)
     done = finished(work(project))
     held = {row["about"] for row in discrepancies(project, unsettled=True)}
     planned = [plan_operation(one, "held" if ref in held else "") for ref, one in made.operations.items()]
     reach = within_reach(planned, done, hours)
     data = {ref: one.data for ref, one in made.operations.items()}
     parents = {ref: one.parent for ref, one in made.operations.items()}
-    last = (date.fromisoformat(project.now()[:10]) + timedelta(days=days)).isoformat()
+    last = (first + timedelta(days=days)).isoformat()
     used_up = tuple(
         (ref, one.item.title, one.earliest_expiry)
         for ref, one in sorted(made.held.items())
@@ -101,11 +104,29 @@ def _looked(project: Project, days: int) -> Month:
     )
 
 
+def hours_between(week: Week, first: date, days: int) -> float:
+    """Working hours of so many days from ``first`` on, without days off and blocked stretches."""
+    every = (first + timedelta(days=n) for n in range(days))
+    return sum(
+        week.hours[day.weekday()]
+        for day in every
+        if day not in week.off and not any(begin <= day <= end for begin, end in week.blocked)
+    )
+
+
 def to_order(project: Project, days: int = DAYS) -> tuple[ToOrder, ...]:
     """What is short, with the day by which the plan says that its order must go out."""
-    planned = {line.item.key: line for line in plan_view(project).orders}
+    short = month_view(project, days).short
+    if not short:
+        return ()
+    given = inputs(project)
+    # The orders alone: what else the plan tells takes longer and isn't asked here.
+    lines = order_lines(
+        given.plan, late_day=given.settings.late_day, draws=ORDER_DRAWS, report=lambda _: None, said=[]
+    )
+    planned = {line.item.key: line for line in lines}
     rows = []
-    for one in month_view(project, days).short:
+    for one in short:
         line = planned.get(one.order)
         by = line.by.by.isoformat() if line is not None and line.by is not None else ""
         # no order in the plan brings it, and work within reach waits for it: now

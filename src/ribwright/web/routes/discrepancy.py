@@ -8,6 +8,7 @@ from starlette.routing import Route
 
 from ribwright.errors import InputError
 from ribwright.services.discrepancies import (
+    ADDRESSED,
     DECISIONS,
     KINDS,
     MEASURED_LINES,
@@ -76,11 +77,12 @@ def show(request: Request, form: dict[str, str]) -> Response:
 
 
 def question_pdf(request: Request) -> Response:
-    """The page for the designer, ready to send."""
+    """The page for the designer, or for whom the unit came from, ready to send."""
     document = question_document(
         project_of(request),
         request.path_params["ref"],
         proposal=request.query_params.get("proposal", "")[:2000],
+        to=request.query_params.get("to", ADDRESSED[0])[:40],
     )
     return Response(document_pdf(document), media_type="application/pdf")
 

@@ -1,0 +1,101 @@
+"""Stores against the plan: orders that arrive, hours of the settings, what to order and when; questions to a supplier."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from datetime import date
+from decimal import Decimal
+
+import pytest
+
+from closing_filled import put
+from filled import ANN, filled
+from ribwright.core.planning.tasks import Week
+from ribwright.core.stores.crates import PackingLine
+from ribwright.dunlin.inputs import TOOLS
+from ribwright.dunlin.stores import round_tools
+from ribwright.errors import UnknownNameError
+from ribwright.services.crates import receive_crate
+from ribwright.services.discrepancies import question_document
+from ribwright.services.month import hours_between, month_view, to_order
+from ribwright.services.plan_settings import save_settings, settings
+from ribwright.services.project import Project
+from ribwright.services.record import discrepancies, get_object, set_object
+from ribwright.services.stores import count_item, enter_item
+
+
+@pytest.fixture(scope="module")
+def project(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Project]:
+    with filled(tmp_path_factory.mktemp("shop") / "p") as made:
+        put(made, "DN-24")
+        yield made
+
+
+def test_days_off_and_blocked_stretches_give_no_hours() -> None:
+    # 2026-11-02 is a Monday: two weeks of 3 h a day but Sunday
+    week = Week(hours=(3.0,) * 6 + (0.0,))
+    assert hours_between(week, date(2026, 11, 2), 14) == pytest.approx(36.0)
+    less = Week(
+        hours=(3.0,) * 6 + (0.0,),
+        off=(date(2026, 11, 3),),
+        blocked=((date(2026, 11, 9), date(2026, 11, 12)),),
+    )
+    assert hours_between(less, date(2026, 11, 2), 14) == pytest.approx(36.0 - 3.0 - 12.0)
+
+
+def test_the_month_takes_the_hours_of_the_settings(project: Project) -> None:
+    before = month_view(project)
+    save_settings(
+        project,
+        actor=ANN,
+        request_id="hours",
+        raw={"hours": "Mon 0.5", "helper": "none", "daylight": "none"},
+        seen_revision=settings(project).revision,
+    )
+    after = month_view(project)
+    assert 2.0 <= after.hours <= 2.5, "four or five Mondays"
+    assert after.stages < before.stages
+
+
+def test_what_is_short_is_ordered_and_its_order_arrives_with_the_crate(project: Project) -> None:
+    save_settings(
+        project, actor=ANN, request_id="long", raw={"hours": "Mon 8, Tue 8, Wed 8, Thu 8, Fri 8"}, seen_revision=settings(project).revision
+    )  # fmt: skip
+    first, second, *_ = month_view(project, 3650).needed
+    assert not first.short
+    for request, one in (("n1", first), ("n2", second)):
+        count_item(project, actor=ANN, request_id=request, ref=one.item, quantity="1")
+    short = {one.item: one.short for one in month_view(project, 3650).short}
+    number = first.item
+    assert short == {number: first.fits - 1, second.item: second.fits - 1}
+    set_object(
+        project, actor=ANN, request_id="o1", noun="order", ref="O-1", title="solid rivets",
+        data={"lead_weeks_likely": "2", "lead_weeks_late": "4", "price_usd": "90", "state": "to order", "needed_for": ["DN-24"]},
+    )  # fmt: skip
+    enter_item(
+        project, actor=ANN, request_id="o2", ref=number, values={"title": "solid rivet", "order": "O-1"}
+    )
+    rows = {row.item: row for row in to_order(project, 3650)}
+    assert rows[number].order == "O-1"
+    assert Decimal(rows[number].short) == short[number]
+    assert rows[number].now or rows[number].by >= project.now()[:10]
+    assert rows[second.item].now, "the plan has no order that brings it, and work within reach waits for it"
+    lines = (PackingLine(number, short[number], short[number], lot="L9"),)
+    receive_crate(project, actor=ANN, request_id="o3", crate="O-1", lines=lines)
+    assert get_object(project, "O-1").data["state"] == "received"
+    assert get_object(project, "O-1").data["price_usd"] == "90", "nothing else of the order changes"
+    assert number not in {row.item for row in to_order(project, 3650)}
+
+
+def test_a_question_goes_to_the_designer_or_to_the_supplier(project: Project) -> None:
+    ref = discrepancies(project)[0]["ref"]
+    assert question_document(project, ref).title == f"Question to the designer: {ref}"
+    assert question_document(project, ref, to="supplier").title == f"Question to the supplier: {ref}"
+    with pytest.raises(UnknownNameError):
+        question_document(project, ref, to="anybody")
+
+
+def test_round_tools_carry_their_measured_diameter() -> None:
+    tools = round_tools()
+    assert [tool.data["measured"] for tool in tools] == [f"{row[1]} in" for row in TOOLS]
+    assert {tool.noun for tool in tools} == {"tool"}
