@@ -237,8 +237,9 @@ def prepare_database(url: str, *, login: str | None = None, now: Callable[[], st
     store = engine.postgres_store(url, pooled=False)
     try:
         migrations.migrate(store, at=now(), fresh=True)
-        if login is not None:
-            with store.write() as connection:
+        with store.write() as connection:
+            ddl.let_advisers_read(connection)
+            if login is not None:
                 ddl.grant(connection, login)
     finally:
         store.close()

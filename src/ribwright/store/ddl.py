@@ -69,3 +69,38 @@ def grant(connection: Connection, login: str) -> None:
             table.name, "SELECT, INSERT, UPDATE, DELETE"
         )
         connection.execute(text(f'GRANT {rights} ON "{table.name}" TO {quoted}'))
+
+
+_ADVISER = "ref = current_setting('ribwright.adviser', true)"
+_INVITED = (
+    "SELECT project FROM object WHERE noun = 'setting' AND "
+    + _ADVISER
+    + " AND data::jsonb->>'invited' = 'yes'"
+)
+_SHARED = _INVITED + " AND data::jsonb->>'share' = 'yes'"
+_ADVISER_READS = {
+    # The one that the others look into must not look into itself.
+    "object": f"noun = 'setting' AND {_ADVISER}",
+    "project": f"project IN ({_INVITED})",
+    "question": f"project IN ({_INVITED})",
+    "entry": f"kind = 'question' AND project IN ({_INVITED})",
+    "finding": f"project IN ({_SHARED})",
+}
+"""What an adviser reads of the builds that invited him, without opening one: the questions; and the findings
+of those that agreed to share them. The builder's own entry is what the database itself looks at."""
+
+
+def let_advisers_read(connection: Connection) -> None:
+    """Rights of advisers over many projects, and the indexes of their list; made again when they are there.
+
+    Args:
+        connection: to PostgreSQL, as the owner.
+    """
+    for table, what in _ADVISER_READS.items():
+        connection.execute(text(f'DROP POLICY IF EXISTS of_adviser ON "{table}"'))
+        connection.execute(text(f'CREATE POLICY of_adviser ON "{table}" FOR SELECT USING ({what})'))
+    for statement in (
+        "CREATE INDEX IF NOT EXISTS object_setting ON object (ref, project) WHERE noun = 'setting'",
+        "CREATE INDEX IF NOT EXISTS question_open ON question (project, seq) WHERE answer_seq = 0",
+    ):
+        connection.execute(text(statement))
