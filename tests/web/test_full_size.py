@@ -190,6 +190,15 @@ def test_skin_as_data_has_station_and_arc_of_every_vertex(client: TestClient, pr
     assert max(max(t) for t in data["triangles"]) == len(data["vertices"]) - 1
     assert client.get("/operation/DN-21-T01/skin").status_code == 200
     assert client.get(f"/operation/{REF}/skin").status_code == 409
+    rolled = client.post("/calc/nose-roll/skin", data=flat(example("nose-roll")))
+    assert rolled.status_code == 200
+    assert "Expected at each template" in rolled.text
+    assert "Nothing here was measured" in rolled.text
+    assert "not measured</li>" not in rolled.text
+    assert (
+        client.post("/calc/nose-roll", data=flat(example("nose-roll"))).text.count("Look at it in the round")
+        == 1
+    )
     page = client.post("/calc/skin-view/skin", data=flat(example("skin-view")))
     inside = json.loads(re.search(r'id="skin-data">(.*?)</script>', page.text, re.DOTALL).group(1))  # type: ignore[union-attr]
     assert inside["limit"] == 0.03

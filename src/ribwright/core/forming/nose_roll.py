@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 
 from ribwright.core.audit import Outcome, Result, Worksheet, calculation
@@ -24,6 +26,17 @@ TAPE_PSI = 30.0
 CHECKED_WRAP_DEG = 60.0
 
 
+@dataclass(frozen=True, slots=True)
+class Solved:
+    """The recipe of a spec with what it was found from."""
+
+    recipe: Recipe
+    rolling: Rolling
+    targets: tuple[Target, ...]
+    world: Fan
+    sheet: Sheet
+
+
 @calculation(
     "nose-roll",
     title="Roll an edge to its template",
@@ -36,6 +49,25 @@ CHECKED_WRAP_DEG = 60.0
 )  # fmt: skip
 def nose_roll(spec: NoseRoll, ws: Worksheet) -> Outcome:
     """Search the rack, say what to expect, and write the bench sheet."""
+    made = solved(spec, ws)
+    recipe = made.recipe
+    _steps(spec, ws, recipe, made.rolling)
+    results = _results(spec, ws, recipe, made.rolling, made.targets, made.world, made.sheet)
+    cautions = (*CAUTIONS, *_cautions(recipe, spec))
+    needed = requirements_of(spec, recipe)
+    scene = picture_of(spec, recipe)
+    return Outcome(
+        tuple(ws.steps),
+        results,
+        requirements=needed,
+        cautions=cautions,
+        picture=scene,
+        sheets=(sheet_for(spec, recipe, results, cautions, scene),),
+    )
+
+
+def solved(spec: NoseRoll, ws: Worksheet) -> Solved:
+    """The recipe for a spec; what it stands on is written into the worksheet."""
     sheet, prior = sheet_of(
         ws, alloy=spec.alloy, thickness=spec.thickness, grain=spec.grain, certificate=spec.certificate
     )
@@ -72,19 +104,7 @@ def nose_roll(spec: NoseRoll, ws: Worksheet) -> Outcome:
         length_in=float(spec.length.value),
         calibrations=states,
     )
-    _steps(spec, ws, recipe, rolling)
-    results = _results(spec, ws, recipe, rolling, targets, world, sheet)
-    cautions = (*CAUTIONS, *_cautions(recipe, spec))
-    needed = requirements_of(spec, recipe)
-    scene = picture_of(spec, recipe)
-    return Outcome(
-        tuple(ws.steps),
-        results,
-        requirements=needed,
-        cautions=cautions,
-        picture=scene,
-        sheets=(sheet_for(spec, recipe, results, cautions, scene),),
-    )
+    return Solved(recipe, rolling, targets, world, sheet)
 
 
 def _steps(spec: NoseRoll, ws: Worksheet, recipe: Recipe, rolling: Rolling) -> None:

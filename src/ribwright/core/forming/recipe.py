@@ -22,6 +22,7 @@ from ribwright.core.forming.search import (
     Rows,
     cloud_in,
     drop_idle_pass,
+    expected_per_in,
     farthest_in,
     largest_gap_in,
     moved,
@@ -81,6 +82,7 @@ class Recipe:
         opening_in: low, middle, high of the opening between mating holes when let go, mean over the stations.
         inner_radius_in: low, middle, high of the plateau of the last pass.
         tried: settings tried.
+        expected_per_in: curvature expected at each station in the steps of its target, shape (stations, POINTS - 1).
     """
 
     passes: tuple[Pass, ...]
@@ -93,6 +95,7 @@ class Recipe:
     opening_in: tuple[float, float, float]
     inner_radius_in: tuple[float, float, float]
     tried: int
+    expected_per_in: Array
 
 
 def _moved_by(on: OnTools, calibrations: tuple[Calibration, ...], rows: Rows) -> OnTools:
@@ -279,6 +282,7 @@ def _as_recipe(
         opening_in=(open_low, open_mid, open_high),
         inner_radius_in=(inner(float(high)), inner(float(mid)), inner(float(low))),
         tried=tried,
+        expected_per_in=expected_per_in(grid, targets, middle, radii, tips, windup),
     )
 
 

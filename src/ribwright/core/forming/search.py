@@ -100,6 +100,26 @@ def largest_gap_in(
     return np.asarray(gaps.reshape(count, stations).max(axis=1))
 
 
+def expected_per_in(
+    grid: Grid, targets: tuple[Target, ...], on: OnTools, radii: Array, tips: Array, windup: Array
+) -> Array:
+    """Curvature left at every station by one setting, working sheet; shape (stations, POINTS - 1)."""
+    stations = len(targets)
+    tool = np.repeat(grid.tool[:1].astype(np.int64), stations, axis=0)
+    end = np.repeat(grid.end[:1], stations, axis=0)
+    lag = radii[tool] * windup[tool, np.arange(stations)[:, None]]
+    curvature, _ = profiles_in(
+        step_in=np.array([t.step_in for t in targets]),
+        tip_in=tips[tool],
+        end_in=np.where(end > 0.0, np.maximum(end - lag, 1e-3), 0.0),
+        fall_in=on.fall_in[tool],
+        table_per_in=np.ascontiguousarray(on.table_per_in[0]),
+        row=tool,
+        points=POINTS,
+    )
+    return curvature
+
+
 def refined(
     tool: Array,
     end: Array,

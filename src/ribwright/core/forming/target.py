@@ -164,13 +164,8 @@ def points_target(
 
 
 def _from_curvature(station_in: float, curvature: Array, step: float) -> Target:
-    half = 0.5 * curvature * step
-    middle = np.concatenate(([0.0], np.cumsum(2.0 * half)))[:-1] + half
-    chord = step * np.sinc(half / np.pi)
-    points = np.zeros((POINTS, 2))
-    points[1:, 0] = np.cumsum(chord * np.cos(middle))
-    points[1:, 1] = np.cumsum(chord * np.sin(middle))
-    heading = np.concatenate(([0.0], np.cumsum(2.0 * half)))
+    points = profile_in(curvature, step)
+    heading = np.concatenate(([0.0], np.cumsum(curvature * step)))
     normals = np.column_stack([np.sin(heading), -np.cos(heading)])
     turning = np.cumsum(np.abs(curvature) * step)
     whole = float(turning[-1])
@@ -178,6 +173,36 @@ def _from_curvature(station_in: float, curvature: Array, step: float) -> Target:
         raise GeometryError("template", because="the shape is straight", mend="enter the curved part")
     reached = int(np.searchsorted(turning, 0.9 * whole))
     return Target(station_in, points, normals, curvature, step, float((reached + 1) * step))
+
+
+def profile_in(curvature_per_in: Array, step_in: float) -> Array:
+    """Points of a middle line from its curvature in even steps, edge first at the origin; shape (steps + 1, 2)."""
+    half = 0.5 * curvature_per_in * step_in
+    middle = np.concatenate(([0.0], np.cumsum(2.0 * half)))[:-1] + half
+    chord = step_in * np.sinc(half / np.pi)
+    points = np.zeros((curvature_per_in.size + 1, 2))
+    points[1:, 0] = np.cumsum(chord * np.cos(middle))
+    points[1:, 1] = np.cumsum(chord * np.sin(middle))
+    return points
+
+
+def deviation_in(points_in: Array, target: Target) -> Array:
+    """Signed distance of a profile from its target along the normals after the best rigid fit; outside positive.
+
+    Args:
+        points_in: shape (POINTS, 2), the same even steps as the target.
+        target: what is wanted.
+    """
+    wanted, normal = target.points_in, target.normals
+    a, b = points_in - points_in.mean(axis=0), wanted - wanted.mean(axis=0)
+    turn = np.arctan2(np.sum(a[:, 0] * b[:, 1] - a[:, 1] * b[:, 0]), np.sum(a * b))
+    c, s = np.cos(turn), np.sin(turn)
+    off = np.sum((a @ np.array([[c, s], [-s, c]]) - b) * normal, axis=1)
+    arm = normal[:, 1] * b[:, 0] - normal[:, 0] * b[:, 1]
+    design = np.column_stack([normal, arm])
+    # an arc turned about its own centre does not move: that turn is left out
+    move = np.linalg.lstsq(design, off, rcond=1e-5)[0]
+    return np.asarray(off - design @ move)
 
 
 def half_thickness_radius_in(

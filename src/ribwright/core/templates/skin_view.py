@@ -16,11 +16,13 @@ import numpy as np
 
 from ribwright.core.audit import Outcome, Result, Worksheet, calculation, choice, quantity, rows, text
 from ribwright.core.bench import CAUTIONS, Because, Reading, Requirement, compare
+from ribwright.core.forming.nose_spec import NoseRoll
 from ribwright.core.geometry import Outline, flattened, mesh
 from ribwright.core.geometry.lofts import Loft, Mesh, loft
 from ribwright.core.geometry.outlines import FloatArray
 from ribwright.core.scene import Item, Polyline, Scene, Text, lettering_for
 from ribwright.core.templates.profile_set import DrawnNose, between
+from ribwright.core.templates.rolled_skin import rolled_skin, wanted_skin
 from ribwright.core.templates.section_set import SectionSet, listed_sections, placed
 from ribwright.core.templates.skin import nose_at
 from ribwright.core.units import Quantity
@@ -118,12 +120,15 @@ def skin_of(spec: object) -> Mesh | None:
     """Triangles of the skin that a spec describes, arc length from its foremost line; None where it describes none.
 
     Args:
-        spec: of ``skin-view``, ``profile-templates``, ``flat-skin``, ``nose-cradle`` or ``section-templates``.
+        spec: of ``skin-view``, ``profile-templates``, ``flat-skin``, ``nose-cradle``, ``section-templates`` or ``nose-roll``
+            (arc length from its free edge).
     """
     ends = getattr(spec, "ends", None)
     if ends and isinstance(ends[0], DrawnNose):
         made = mesh(nose_loft(ends, spec.thickness.value), along=ALONG, across=10_000)  # type: ignore[attr-defined]
         return _from_the_nose(made, FOREMOST)
+    if isinstance(spec, NoseRoll):
+        return wanted_skin(spec)
     if isinstance(spec, SectionSet):
         listed = listed_sections(spec.coordinates)
         wing = loft(
@@ -173,6 +178,9 @@ def laid_over(
 
 def view_data(spec: object) -> dict[str, Any] | None:
     """What a page needs to draw the skin: triangles, station and arc of each vertex, deviation, scale; or None."""
+    if isinstance(spec, NoseRoll):
+        rolled = rolled_skin(spec)
+        return None if rolled is None else rolled | {"colours": list(SCALE)}
     made = skin_of(spec)
     if made is None:
         return None

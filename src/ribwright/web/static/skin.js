@@ -117,7 +117,7 @@
     if (best < 0) return;
     const arc = data.arc[best];
     const off = data.off[best];
-    said.textContent = `Station ${data.station[best].toFixed(2)} in, ${Math.abs(arc).toFixed(3)} in along the ${arc < 0 ? "upper" : "lower"} side`
+    said.textContent = `Station ${data.station[best].toFixed(2)} in, ${Math.abs(arc).toFixed(3)} in ${data.edge ? "from the free edge" : `along the ${arc < 0 ? "upper" : "lower"} side`}`
       + (data.limit > 0 ? (off === null ? "; not measured" : `; ${off >= 0 ? "outside" : "inside"} by ${Math.abs(off).toFixed(3)} in`) : "") + ".";
   };
   new ResizeObserver(paint).observe(canvas.parentElement);
