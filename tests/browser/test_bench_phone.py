@@ -244,7 +244,7 @@ def test_the_phone_works_with_the_server_dead_and_the_browser_restarted(
     page.goto("/")
     for _ in range(100):
         if page.evaluate(
-            f"caches.open('ribwright-pages').then((c) => c.match('/stage/{REF}/drill')).then((a) => !!a)"
+            f"caches.open('ribwright-pages').then((c) => c.match('/operation/{REF}/worksheet')).then((a) => !!a)"
         ):
             break
         time.sleep(0.1)
@@ -252,6 +252,11 @@ def test_the_phone_works_with_the_server_dead_and_the_browser_restarted(
     served.kill()
     context = chromium.browser_type.launch_persistent_context(profile, **options)
     page = context.new_page()
+    page.goto(f"/operation/{REF}/worksheet")
+    expect(page.locator("#waits")).to_contain_text("Kept copy")
+    page.goto(f"/operation/{REF}")
+    expect(page.locator("#waits")).to_contain_text("Kept copy")
+    expect(page.get_by_role("button", name="Sign this operation")).to_be_hidden()
     page.goto(f"/stage/{REF}/drill")
     expect(page.locator("#waits")).to_contain_text("Kept copy")
     page.get_by_label("Hours", exact=True).fill("0.75")

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import asyncio
 import json
+import re
 
 import pytest
 from starlette.testclient import TestClient
@@ -136,13 +137,26 @@ def test_a_form_that_waited_counts_once_and_a_clash_is_shown(client: TestClient,
     assert wrong.json()["said"]
 
 
-def test_only_pages_without_a_signature_are_kept(client: TestClient) -> None:
-    kept = {
-        p: client.get(p).headers.get("ribwright-keep")
-        for p in ("/", f"/stage/{REF}/drill", f"/tally/{REF}", f"/operation/{REF}", "/record")
-    }
-    assert list(kept.values()) == ["yes", "yes", "yes", None, None]
+def test_pages_of_the_day_are_kept_and_no_others(client: TestClient) -> None:
+    work = ("/", f"/stage/{REF}/drill", f"/tally/{REF}", f"/operation/{REF}", f"/operation/{REF}/worksheet")
+    for path in (*work, "/record", "/phones", f"/operation/{REF}/edit"):
+        assert client.get(path).headers.get("ribwright-keep") == ("yes" if path in work else None), path
     assert client.get("/static/worker.js").headers["service-worker-allowed"] == "/"
+
+
+def test_pages_and_styles_are_sent_small_and_streams_at_once(client: TestClient) -> None:
+    page = client.get("/")
+    assert (page.headers["content-encoding"], page.headers["vary"]) == ("gzip", "Accept-Encoding")
+    assert "content-encoding" not in client.get("/", headers={"accept-encoding": "identity"}).headers
+    stream = client.get(f"/live/{REF}")
+    assert stream.headers["content-type"].startswith("text/event-stream")
+    assert "content-encoding" not in stream.headers
+    load = re.findall(r'(?:href|src)="(/static/[^"]+)"', client.get(f"/stage/{REF}/rivet").text)
+    fonts = ("400", "600")
+    load += [f"/static/vendor/barlow/barlow-semi-condensed-latin-{n}-normal.woff2" for n in fonts]
+    load += ["/static/worker.js", f"/stage/{REF}/rivet"]
+    sizes = {path: int(client.get(path).headers["content-length"]) for path in dict.fromkeys(load)}
+    assert sum(sizes.values()) <= 120_000, sizes
 
 
 def test_what_pages_say_to_each_other_is_checked() -> None:

@@ -93,7 +93,7 @@ def tapped(request: Request, form: Mapping[str, str]) -> str:
 
 
 def kept(response: Response) -> Response:
-    """A page that a paired phone may keep for when the laptop doesn't answer; never one with a signature."""
+    """A page that a paired phone may keep for when the laptop doesn't answer; what is signed never waits there."""
     response.headers[KEEP] = "yes"
     return response
 

@@ -41,13 +41,13 @@ def show(request: Request) -> Response:
     """The operation: drawing, what it came to, stages, checks, story."""
     project, ref = project_of(request), request.path_params["ref"]
     view = operation_view(project, ref)
-    return page(
+    return kept(page(
         request, "operation.html",
         {
             "title": view.object.title, "view": view, "reference": view.reference, "history": history(project, ref)[::-1],
             "closing": before_closing(project, ref), "photos": photos(project, ref), "signed": signatures(project, ref), "noted": KINDS, "ids": [new_request_id(), new_request_id()],
         },
-    )  # fmt: skip
+    ))  # fmt: skip
 
 
 def enter(request: Request, form: dict[str, str]) -> Response:
@@ -188,9 +188,9 @@ def worksheet(request: Request) -> Response:
     project = project_of(request)
     view = operation_view(project, request.path_params["ref"])
     document = worksheet_document(project, view)
-    return page(
+    return kept(page(
         request, "document.html", {"title": document.title, "document": document, "reference": view.reference}
-    )
+    ))  # fmt: skip
 
 
 def sheet_pdf(request: Request) -> Response:

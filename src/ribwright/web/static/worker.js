@@ -6,7 +6,7 @@ const SHIPPED = ["/static/ribwright.css", "/static/bench.css", "/static/drawing.
   "/static/tally.js", "/static/twist.js", "/static/twist-guide.js", "/static/waiting.js", "/static/mark.svg",
   "/static/vendor/barlow/barlow-semi-condensed-latin-400-normal.woff2", "/static/vendor/barlow/barlow-semi-condensed-latin-600-normal.woff2"];
 const MAY_WAIT = /^\/(stage|tally|twist|photo\/add)\//;
-const PATIENCE_MS = 6000, DOWN_MS = 5000, FRESH_MS = 600000, MOST_PAGES = 80;
+const PATIENCE_MS = 6000, DOWN_MS = 5000, FRESH_MS = 600000, MOST_PAGES = 120;
 let downUntil = 0;
 
 self.addEventListener("install", (event) => event.waitUntil((async () => {
