@@ -40,13 +40,15 @@ def serve(folder: Path) -> Iterator[Running]:
     )  # fmt: skip
     url = f"http://127.0.0.1:{port}"
     try:
-        for _ in range(100):
+        for _ in range(600):  # a shared machine can take its time
             try:
                 urllib.request.urlopen(url + "/static/mark.svg", timeout=1).close()
                 break
             except OSError:
                 assert server.poll() is None, (folder.parent / "serve.log").read_text()
                 time.sleep(0.1)
+        else:
+            raise AssertionError("the server did not answer")
         yield Running(url, folder)
     finally:
         server.terminate()

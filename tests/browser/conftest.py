@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import os
 import shutil
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
@@ -25,16 +25,22 @@ FLAGS = [
 
 
 @pytest.fixture(scope="session")
-def chromium() -> Iterator[Browser]:
+def launch() -> Iterator[Callable[..., Browser]]:
+    """Starts Debian's Chromium, with more flags where a test needs its own."""
     path = shutil.which("chromium") or shutil.which("chromium-browser")
     if path is None:
         if os.environ.get("CI"):
             pytest.fail("Chromium is not installed")
         pytest.skip("Chromium is not installed")
     with sync_playwright() as play:
-        browser = play.chromium.launch(executable_path=path, args=FLAGS)
-        yield browser
-        browser.close()
+        yield lambda *flags: play.chromium.launch(executable_path=path, args=[*FLAGS, *flags])
+
+
+@pytest.fixture(scope="session")
+def chromium(launch: Callable[..., Browser]) -> Iterator[Browser]:
+    browser = launch()
+    yield browser
+    browser.close()
 
 
 @pytest.fixture

@@ -138,8 +138,8 @@ def test_an_empty_project_says_what_to_do(chromium: Browser, empty: Running) -> 
     context = chromium.new_context(base_url=empty.url)
     page = context.new_page()
     page.goto("/")
-    expect(page.get_by_role("main")).to_contain_text("Begin with an assembly")
-    page.get_by_role("link", name="Airframe: make the first assembly").click()
+    expect(page.get_by_role("main")).to_contain_text("Begin with one seam")
+    page.get_by_role("link", name="Make an assembly first").click()
     expect(page.get_by_label("Reference")).to_be_visible()
     for path in ("/checks", "/record", "/calc"):
         assert page.goto(path).status == 200  # type: ignore[union-attr]
