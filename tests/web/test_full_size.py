@@ -288,3 +288,16 @@ def test_a_kept_layout_is_offered_from_the_answer_and_enters_as_it_is(
     )
     assert entered.status_code == 303, entered.text[600:2600]
     assert client.get("/operation/DN-21-L01").status_code == 200
+
+
+def test_a_rolled_edge_of_the_project_is_looked_at_in_the_round(client: TestClient, project: Project) -> None:
+    enter_operation(
+        project, actor=ANN, request_id="t2", ref="DN-21-R09", calculation="nose-roll", raw=example("nose-roll"), parent="DN-21",
+    )  # fmt: skip
+    assert 'href="/operation/DN-21-R09/skin"' in client.get("/operation/DN-21-R09").text
+    page = client.get("/operation/DN-21-R09/skin")
+    assert page.status_code == 200
+    assert "can be rolled from flat sheet" in page.text
+    data = client.get("/operation/DN-21-R09/skin.json").json()
+    assert data["limit"] == pytest.approx(1 / 32)
+    assert len(data["expected"]) == 3
