@@ -6,7 +6,7 @@ the truth; what the camera sees of it follows from casting rays at the barrel.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -97,6 +97,13 @@ def head_look(rng, *, sheet: float = 0.5) -> HeadLook:
         else (),
         sheet=sheet,
     )
+
+
+def in_soft_light(look: HeadLook) -> HeadLook:
+    """The same heads under white paper or an overcast sky: broad lights, no cast shadow with an edge to it."""
+    lobes = tuple((to, cut, max(soft, 0.2), gain * 0.7) for to, cut, soft, gain in look.lobes)
+    casts = tuple((to, length, 0.25 * deep, max(soft, 0.35)) for to, length, deep, soft in look.casts)
+    return replace(look, lobes=lobes, casts=casts)
 
 
 def _light(look: HeadLook, nx, ny, nz):

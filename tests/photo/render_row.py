@@ -17,7 +17,7 @@ from photo.render_camera import (
     sheet_texture,
     smooth_noise,
 )
-from photo.render_head import head_look, paint_head
+from photo.render_head import head_look, in_soft_light, paint_head
 from photo.render_profile import _fine
 from ribwright.core.metrology.gauge_sheet import rivet_strip_layout
 
@@ -47,6 +47,7 @@ class RowScene:
     gap_mm: float = 8.0
     rough: bool = False
     worn: bool = False
+    soft: bool = False
 
 
 def render_row(scene: RowScene):
@@ -161,6 +162,8 @@ def row_painter(rng, scene, layout, heads, edge0, slope, camera, strip_mm):
     )
     worn = scratches(rng) if scene.worn else None
     heads_look = head_look(rng, sheet=float(tone.mean()))
+    if scene.soft:
+        heads_look = in_soft_light(heads_look)
     flush_line, flush_deep, flush_tone = (
         rng.uniform(0.05, 0.13),
         rng.uniform(0.25, 0.6),
@@ -284,8 +287,8 @@ def scratches(rng, size=2048):
     return out * (1 + np.float32(rng.uniform(0, 0.12)) * smooth_noise(rng, (size, size), 25))
 
 
-def random_row(seed: int, *, hard: bool = False) -> RowScene:
-    """A row inside what the instructions ask for; ``hard`` goes beyond."""
+def random_row(seed: int, *, hard: bool = False, soft: bool = False) -> RowScene:
+    """A row as builders photograph it; ``soft`` keeps the light as the instructions ask, ``hard`` goes beyond."""
     rng = np.random.default_rng(30_000 + seed)
     D = float(rng.choice([2.4, 3.2, 4.0]))
     count = int(rng.integers(5, 11))
@@ -308,11 +311,12 @@ def random_row(seed: int, *, hard: bool = False) -> RowScene:
         quality=int(rng.integers(76, 94)),
         exposure=float(rng.uniform(0.5, 0.95)),
         spoiled=int(rng.integers(0, 4)),
-        shadows=int(rng.integers(0, 3)),
+        shadows=int(rng.integers(0, 3)) * (not soft),
         edge_mm=float(rng.uniform(1.7, 3.2) * D),
         gap_mm=float(rng.uniform(5, 12)),
         rough=bool(seed % 2),
         worn=bool(rng.random() < 0.6),
+        soft=soft,
     )
 
 

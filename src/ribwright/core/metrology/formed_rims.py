@@ -65,7 +65,7 @@ def formed_rims(
 
     first, second = nets()
     centres = _best_starts(first, light_at, centres, shank_mm)
-    level, fit = np.empty(0, dtype=np.float32), np.empty(0)
+    level, chance, fit = np.empty(0, dtype=np.float32), np.empty(0, dtype=np.float32), np.empty(0)
     for turn in range(TURNS):
         level = levels(light_at(centres))
         chance = chances(first, first_windows(level))
@@ -74,6 +74,7 @@ def formed_rims(
         if turn == TURNS - 1 or np.abs(move).max() < SETTLED_D * shank_mm:
             break
         centres = centres + np.clip(move, -FARTHEST_D * shank_mm, FARTHEST_D * shank_mm)
+    sides = _sides(chance, fit) * (STEP_D * shank_mm)
     fit, seen, spread = _together(second, level, fit)
     base = oval_base(RAYS)
     lean = (centres - station_mm[:2]) / -station_mm[2]
@@ -89,8 +90,9 @@ def formed_rims(
             2 * float(s) * STEP_D * shank_mm,
             float(share),
             float(s) * STEP_D * shank_mm,
+            tuple(side.tolist()),
         )
-        for n, lobe, s, share in zip(numbers, lobes, spread, seen, strict=True)
+        for n, lobe, s, share, side in zip(numbers, lobes, spread, seen, sides, strict=True)
     ]
     return centres + numbers[:, 1:3], rims
 
@@ -145,6 +147,20 @@ def _together(second: Net, level: Single, fit: Floats) -> tuple[Floats, Floats, 
     change, seen = fit_ovals(chance, start, TIGHT)
     own = _spread(chance, change @ base.T)
     return fit + change - start, seen.mean(axis=1), np.maximum(own, float(np.median(own)))
+
+
+def _sides(chance: Single, fit: Floats) -> Floats:
+    """What each of four half rings of rays, asked alone, would change of the diameter, (heads, 4), in steps.
+
+    A shadow lies on one side: where it was taken for the head, the halves with and without it disagree.
+    """
+    ring = np.arange(RAYS)
+    out = []
+    for turn in range(4):
+        other = (ring - turn * RAYS // 4) % RAYS >= RAYS // 2
+        half = np.where(other[:, None], np.float32(1e-9), chance)
+        out.append(2 * (fit_ovals(half, fit, WIDE[2:])[0][:, 0] - fit[:, 0]))
+    return np.stack(out, axis=1)
 
 
 def _spread(chance: Single, rim: Floats) -> Floats:

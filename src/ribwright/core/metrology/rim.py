@@ -29,6 +29,7 @@ class Rim:
         sigma_mm: one sigma of a diameter.
         coverage: share of the directions in which an edge was seen there.
         rough_mm: robust scatter about the fitted oval.
+        sides_mm: what each of four half rings of rays alone would change of the mean diameter; formed heads only.
     """
 
     centre_mm: tuple[float, float]
@@ -37,6 +38,7 @@ class Rim:
     sigma_mm: float
     coverage: float
     rough_mm: float
+    sides_mm: tuple[float, ...] = ()
 
 
 def directions() -> Floats:

@@ -22,7 +22,9 @@ STRIP_BOW_MM = 0.1
 RIM_HEIGHT = 0.35  # of a head's height: where a formed head is widest
 SEARCH_MM = 32.0  # from the strip across the row
 CELL_MM = 0.1
-BASE_SIGMA_MM, FLUSH_SIGMA_MM = 0.15, 0.03  # what no scatter shows: shade at the foot, blur, height
+FLUSH_SIGMA_MM = 0.03  # what no scatter shows: blur, height
+FORMED_U95_D = 0.065  # of the shank: what no scatter shows of a formed head: shade at the foot, its shape
+SIDES_SHARE, SIDES_MAX_D = 0.5, 0.115  # what half rings' disagreement adds to u95; of a whole row, in shanks
 OVAL_SIGMA_MM, POOR_MM = 0.08, 1.0  # of the difference of two diameters; what rays that see no rim add
 ROWS_TRIED = 3
 U95_MAX_MM = 0.6  # beyond which a row's diameters tell nothing
@@ -262,15 +264,15 @@ def _judge(
     quality: dict[str, float],
 ) -> RowReading:
     heads = []
-    base = FLUSH_SIGMA_MM if typed.flush else BASE_SIGMA_MM
     step = np.hypot(*np.diff(centres, axis=0).T) if len(centres) > 1 else np.empty(0)
     for k, rim in enumerate(rims):
         if typed.flush:
-            u95 = 2 * float(np.hypot(rim.sigma_mm, base)) + 0.25 * max(0.0, 0.6 - rim.coverage)
+            u95 = 2 * float(np.hypot(rim.sigma_mm, FLUSH_SIGMA_MM)) + 0.25 * max(0.0, 0.6 - rim.coverage)
             u_oval = u95
         else:
             poor = POOR_MM * max(0.0, 0.75 - rim.coverage)
-            u95 = 2 * float(np.hypot(rim.sigma_mm, base)) + poor
+            parts = (2 * rim.sigma_mm, FORMED_U95_D * typed.shank_mm, SIDES_SHARE * np.ptp(rim.sides_mm))
+            u95 = float(np.linalg.norm(parts)) + poor
             u_oval = 2 * OVAL_SIGMA_MM + poor
         distance = None if away is None else float(away[k])
         u_edge = 2 * float(np.hypot(edge_sigma, 0.06))
@@ -291,10 +293,12 @@ def _judge(
         )
     coverage = np.array([r.coverage for r in rims])
     quality |= {"coverage": float(np.median(coverage)), "coverage_low": float(coverage.min())}
-    reason = ""
+    reason = "" if typed.flush else _row_unlikely(rims, typed, quality)
     uneven = np.abs(step - typed.pitch_mm) > 0.25 * typed.pitch_mm if len(step) else np.zeros(0, dtype=bool)
     if np.median(coverage) < (COVERAGE_MIN if typed.flush else FORMED_ROW_MIN):
         reason = "The heads' rims can't be told from the sheet: soft light from all sides, focus on the row."
+    elif reason:
+        pass
     elif np.median([h.u95_mm for h in heads]) > U95_MAX_MM:
         reason = (
             "The heads' rims are not sharp enough to measure: soft light from all sides, focus on the row."
@@ -307,6 +311,24 @@ def _judge(
     return RowReading(
         status, reason, tuple(heads), {k: round(v, 4) for k, v in quality.items()}, typed.scale.notes
     )
+
+
+def _row_unlikely(rims: list[Rim], typed: RowInput, quality: dict[str, float]) -> str:
+    """Why a row of formed heads as found is not to be believed: what deceives on one head deceives on all."""
+    sides = float(np.ptp(np.median([r.sides_mm for r in rims], axis=0)))
+    usual = float(np.median([(r.d_max_mm + r.d_min_mm) / 2 for r in rims]))
+    quality |= {"sides_mm": sides, "usual_mm": usual}
+    if sides > SIDES_MAX_D * typed.shank_mm:
+        return (
+            f"The heads' two sides do not agree on one rim (by {sides:.2f} mm): a shadow was taken for the head. "
+            "Soft light from all sides (white paper round the row), no lamp or window from one side."
+        )
+    if not typed.d_min_mm <= usual <= typed.d_max_mm:
+        return (
+            f"The usual head of this row seems to measure {usual:.1f} mm, outside the limits: a shadow or a bright "
+            "top taken for the rim is likelier than a row all bad. Change the light; if it stays so, gauge heads."
+        )
+    return ""
 
 
 def head_finding(
