@@ -7,6 +7,7 @@ import re
 from starlette.testclient import TestClient
 
 from ribwright.services.plan_settings import settings
+from ribwright.services.plan_tonight import evening, tonight_spec
 from ribwright.services.project import Project
 from ribwright.services.record import objects
 
@@ -68,3 +69,34 @@ def test_an_order_that_the_plan_starts_with_can_be_filled_in_and_the_others_stay
     assert without.status_code == 422
     assert "spread" in without.text
     assert client.get("/plan/order/none").status_code == 404
+
+
+def test_tonight_filters_by_warmth_and_says_why_each_is_on_the_list(client: TestClient) -> None:
+    text = client.get("/", params={"hours": "2", "who": "alone", "temperature": "18 °C"}).text
+    assert "fits into tonight" in text or "more than tonight" in text
+    assert client.get("/", params={"hours": "30", "who": "alone"}).status_code == 422
+    assert client.get("/", params={"temperature": "cold"}).status_code == 422
+
+
+def test_evening_ranks_by_cost_and_leaves_out_what_needs_help_or_warmth(project: Project) -> None:
+    made = evening(project, tonight_spec({"hours": "2", "who": "alone", "temperature": "3 °C"}), wait=None)
+    assert not made.running
+    assert made.ranked > 0
+    out = {ref: why for ref, _, why in made.left_out}
+    assert out["controls"] == "needs the helper"
+    costs = [round(group.lines[0].cost_days) for group in made.groups]
+    assert costs == sorted(costs, reverse=True)
+    warm = evening(
+        project, tonight_spec({"hours": "2", "who": "with the helper", "temperature": "20 °C"}), wait=None
+    )
+    assert "controls" in {line.ref for group in warm.groups for line in group.lines}
+
+
+def test_while_an_item_is_missing_the_rest_is_listed_with_the_chance_of_running_dry(
+    client: TestClient,
+) -> None:
+    text = client.get("/plan/waiting", params={"item": "engine"}).text
+    assert re.search(r"In \d+ of 100 simulated builds", text)
+    assert "firewall-forward" not in text, "it waits behind the engine"
+    assert "fuel-system" in text
+    assert client.get("/plan/waiting", params={"item": "none"}).status_code == 404

@@ -14,7 +14,7 @@ from starlette.testclient import TestClient
 from filled import ANN
 from ribwright.services.operations import enter_operation
 from ribwright.services.project import Project
-from ribwright.services.record import check, discrepancies, photos
+from ribwright.services.record import check, discrepancies, photos, set_object
 from ribwright.web.app import routes
 from seams import NOSE_REF, REF
 
@@ -24,12 +24,12 @@ SAMPLES: dict[str, dict[str, str]] = {
     "stage": {"ref": REF, "stage": "rivet"}, "sheet_pdf": {"ref": REF, "stage": "rivet"}, "calculations": {}, "calculation": {"name": "seam"},
     "checks": {}, "record": {}, "entry": {"seq": "3"}, "new_assembly": {}, "check_record": {}, "change_entry": {"seq": "5"},
     "sign_operation": {"ref": REF}, "note_discrepancy": {"ref": REF}, "discrepancy": {"ref": "D"}, "question_pdf": {"ref": "D"},
-    "add_photo": {"ref": REF}, "photo": {"mark": "photo"}, "evidence_pdf": {}, "plan": {}, "plan_calendar": {}, "plan_tasks": {}, "stop_plan": {}, "plan_settings": {}, "new_order": {}, "order": {"ref": "engine"}, "weight": {}, "loading_card": {"ref": "DN-W1"}, "flight": {}, "performance_pdf": {}, "card_pdf": {"key": "03"}, "flight_data": {"name": "stall-speed"},
+    "add_photo": {"ref": REF}, "photo": {"mark": "photo"}, "evidence_pdf": {}, "plan": {}, "plan_calendar": {}, "plan_tasks": {}, "stop_plan": {}, "while_waiting": {}, "plan_settings": {}, "new_order": {}, "order": {"ref": "engine"}, "weight": {}, "loading_card": {"ref": "DN-W1"}, "closing_twist": {"ref": "DN-21-A"}, "flight": {}, "performance_pdf": {}, "card_pdf": {"key": "03"}, "flight_data": {"name": "stall-speed"},
     "enter_note": {"kind": "notice"}, "walk": {}, "take_in": {}, "spoiled": {"ref": REF}, "rolled": {"ref": NOSE_REF}, "gauges": {"ref": NOSE_REF}, "gauge": {"ref": f"{REF}-G01"}, "gauge_pdf": {"ref": f"{REF}-G01"}, "photos": {}, "place_photos": {}, "drawing_data": {"ref": REF}, "other_hand": {"ref": "DN-21"},
     "full_size": {}, "printer_sheet": {}, "project_blanks": {}, "operation_full_size": {"ref": REF}, "operation_skin": {"ref": "DN-21-T01"},
     "skin_json": {"ref": "DN-21-T01"}, "calculation_full_size": {"name": "seam"}, "calculation_skin": {"name": "skin-view"},
     "enter": {}, "trust": {}, "authority_file": {}, "phones": {},
-    "stores": {}, "stores_tonight": {}, "stores_csv": {}, "stores_item": {"ref": "BAG"}, "portion": {}, "portion_claim": {"key": "W01"},
+    "stores": {}, "stores_tonight": {}, "stores_csv": {}, "stores_mix": {}, "stores_item": {"ref": "BAG"}, "portion": {}, "portion_claim": {"key": "W01"},
 }  # fmt: skip
 ROUTES = routes()
 
@@ -38,7 +38,6 @@ def example(name: str) -> dict[str, object]:
     """The committed example of a calculation."""
     path = Path(__file__).parents[2] / "docs" / "examples" / f"{name}.toml"
     return tomllib.loads(path.read_text(encoding="utf-8"))
-
 
 
 @pytest.fixture(autouse=True)
@@ -51,6 +50,7 @@ def _made_by_the_project(project: Project) -> None:
     enter_operation(
         project, actor=ANN, request_id="loading", ref="DN-W1", calculation="loading", raw=example("loading")
     )
+    set_object(project, actor=ANN, request_id="space", noun="space", ref="DN-21-A", data={"twist": "yes"}, parent="DN-21")  # fmt: skip
     SAMPLES["photo"]["mark"] = photos(project, REF)[0]["thumb"]
 
 

@@ -8,6 +8,7 @@ from starlette.routing import Route
 
 from ribwright.services.plan import plan_standing, plan_view, stop_plan
 from ribwright.services.plan_export import plan_calendar, plan_tasks_csv
+from ribwright.services.plan_tonight import dry_in_words, missing_items, waiting_view
 from ribwright.web.pages import page, project_of
 from ribwright.web.posting import posting, see_other
 
@@ -22,6 +23,18 @@ def plan(request: Request) -> Response:
         raise standing.error
     context = {"title": "Plan", "view": standing.result, "says": standing.says, "running": standing.running}
     return page(request, "plan.html", context)
+
+
+def waiting(request: Request) -> Response:
+    """What is left to do while an item is missing."""
+    project, ref = project_of(request), request.query_params.get("item", "")[:200]
+    view = waiting_view(project, ref, wait=PATIENCE_S) if ref else None
+    found = view.standing.result if view is not None else None
+    context = {
+        "title": "While waiting", "items": missing_items(project), "view": view, "ref": ref,
+        "words": dry_in_words(found) if found is not None else "",
+    }  # fmt: skip
+    return page(request, "plan_waiting.html", context)
 
 
 def calendar(request: Request) -> Response:
@@ -48,5 +61,6 @@ ROUTES = [
     Route("/plan", plan, name="plan"),
     Route("/plan/calendar.ics", calendar, name="plan_calendar"),
     Route("/plan/tasks.csv", tasks, name="plan_tasks"),
+    Route("/plan/waiting", waiting, name="while_waiting"),
     Route("/plan/stop", posting(stop), methods=["POST"], name="stop_plan"),
 ]
