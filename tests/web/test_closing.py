@@ -12,8 +12,9 @@ from starlette.testclient import TestClient
 
 import closing_filled
 from ribwright.services.closing import before_closing
+from ribwright.services.closing_twist import enter_twist
 from ribwright.services.project import Project, create_project
-from ribwright.services.record import add_entries, check
+from ribwright.services.record import add_entries, check, get_object, readings, set_object
 
 CLOSER = "DN-21-S27"
 STAGE = f"/stage/{CLOSER}/rivet"
@@ -123,3 +124,31 @@ def test_a_row_is_not_finished_while_its_own_list_is_open(client: TestClient, pr
     refused = client.post(f"/stage/{ref}/rivet", data=finish)
     assert refused.status_code == 409
     assert "in the tray" in html.unescape(refused.text)
+
+
+def test_twist_is_judged_by_the_drawing_s_limit_with_the_band_of_the_readings(
+    client: TestClient, project: Project
+) -> None:
+    closing_filled.put(project, "DN-21")
+    space = get_object(project, "DN-21-A")
+
+    def line() -> str:
+        return next(one for one in before_closing(project, CLOSER).lines if one.key == "twist").found
+
+    twist = next(one for one in before_closing(project, CLOSER).open if one.key == "twist")
+    assert send(client, twist.text, "0.45 deg", 1) == 303
+    assert line().startswith("undecided"), "half a degree by practice, two readings to a tenth each"
+    reading = readings(project, space.ref)[-1]
+    assert '"practice"' in reading["body"]
+    assert float(reading["u"]) == pytest.approx(0.1 * 2**0.5, abs=1e-3)
+    form = {"request": "t2", "first": "0.5", "second": "0.15", "first_turned": "-0.3", "second_turned": "0.05", "way": "level on the end ribs", "allowed": "0.5", "limits": "0.1", "wanted": "0"}  # fmt: skip
+    assert client.post(f"/weight/twist/{space.ref}", data=form).status_code == 303
+    assert line() == "within limits"  # .35 degrees by both ways round, good to a tenth
+    assert client.post(f"/weight/twist/{space.ref}", data=form | {"request": "t3", "second_turned": ""}).status_code == 422  # fmt: skip
+    tighter = {**space.data, "twist_deg": "0.2"}
+    set_object(project, actor=closing_filled.BUILDER, request_id="t4", noun="space", ref=space.ref, data=tighter, parent=space.parent, title=space.title)  # fmt: skip
+    assert 'value="0.2"' in client.get(f"/weight/twist/{space.ref}").text
+    found, _ = enter_twist(project, actor=closing_filled.BUILDER, request_id="t5", ref=space.ref, raw={"first": "0.5", "second": "0.1"})  # fmt: skip
+    assert found.verdict.value == "rework", "the drawing's limit wins over practice"
+    assert line().startswith("rework")
+    assert check(project).ok

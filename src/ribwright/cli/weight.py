@@ -197,3 +197,28 @@ def card(ref: str, file: str, project: str | None, as_json: bool) -> None:
     with open_project(find_project(project)) as opened:
         Path(file).write_bytes(document_pdf(made(opened, ref)))
     emit({"ref": ref, "file": file}, as_json=as_json, text=f"Written: {file}")
+
+
+@group.command("twist")
+@click.argument("space")
+@click.option("--first", default="", help="Level at the inner end.")
+@click.option("--second", default="", help="Level at the outer end, the same way round.")
+@click.option("--first-turned", default="", help="Inner end, the level turned end for end.")
+@click.option("--second-turned", default="", help="Outer end, the level turned end for end.")
+@click.option("--allowed", default="", help="What the drawing allows either way.")
+@click.option("--good-to", "limits", default="", help="Half-width of the band of one reading.")
+@project_option
+@acting
+@as_json_option
+def twist(space: str, project: str | None, who: Any, request: str, as_json: bool, **readings: str) -> None:
+    """Enter the twist of SPACE before it is closed; it answers the line of its closing list."""
+    from ribwright.services.closing_twist import enter_twist
+    from ribwright.services.project import find_project, open_project
+
+    with open_project(find_project(project)) as opened:
+        found, done = enter_twist(opened, actor=who, request_id=request, ref=space, raw=readings)
+    emit(
+        done.answer | {"space": space, "finding": found.as_data()},
+        as_json=as_json,
+        text=f"{space}: {found.verdict.value}, {found.reason}. {found.next}",
+    )

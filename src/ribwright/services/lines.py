@@ -5,15 +5,12 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from ribwright.core.bench import Because, Reading, Requirement, compare
-from ribwright.core.bench.closing import FILM, HARDWARE, LOOKED, PLATES, TWIST, Line
-from ribwright.core.units import parse
+from ribwright.core.bench.closing import FILM, HARDWARE, LOOKED, PLATES, Line
 from ribwright.errors import ConflictError, MissingError, UnknownNameError
 from ribwright.services.closing import before_stage
+from ribwright.services.closing_twist import twist_items
 from ribwright.services.project import Actor, Project
 from ribwright.services.record import NewEntry, add_entries
-
-TWIST_DEG = 0.5
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,7 +91,7 @@ def enter_line(
         project,
         actor=actor,
         request_id=request_id,
-        items=_entries(line, stage, value.strip(), lot.strip(), who.strip()),
+        items=_entries(project, line, stage, value.strip(), lot.strip(), who.strip()),
     )
     return _line(project, ref, stage, text) or line
 
@@ -103,7 +100,7 @@ def _line(project: Project, ref: str, stage: str, text: str) -> Line | None:
     return next((line for line in before_stage(project, ref, stage).lines if line.text == text), None)
 
 
-def _entries(line: Line, stage: str, value: str, lot: str, who: str) -> list[NewEntry]:
+def _entries(project: Project, line: Line, stage: str, value: str, lot: str, who: str) -> list[NewEntry]:
     if line.key in ("finish", "sealing", "tray"):
         where = {"finish": "finish", "sealing": "seal", "tray": stage}[line.key]
         return [NewEntry("material", {"item": value, "lot": lot, "stage": where}, line.about)]
@@ -117,24 +114,8 @@ def _entries(line: Line, stage: str, value: str, lot: str, who: str) -> list[New
             )
         ]
     if line.key == "twist":
-        return _twist(line, value)
+        return twist_items(project, line.about, value)
     if line.key == "second":
         return [NewEntry("visit", {"words": value, "who": who}, line.about)]
     name = line.text.partition(":")[0]
     return [NewEntry("reading", {"requirement": name, "value": value, "stage": stage}, line.about)]
-
-
-def _twist(line: Line, value: str) -> list[NewEntry]:
-    requirement = Requirement(
-        name=TWIST, unit="deg", low=-TWIST_DEG, nominal=0.0, high=TWIST_DEG,
-        because=Because.published("practice", "", "practice", "about half a degree end to end; the drawing's limit wins"),
-        how="a level on both end ribs, read twice with the level turned round", when_low="Take the twist out before it is closed.",
-        when_high="Take the twist out before it is closed.",
-    )  # fmt: skip
-    read = parse(value, "deg", field="twist")
-    found = compare(requirement, Reading(read.to("deg"), "deg")).as_data()
-    body = {"requirement": requirement.as_data(), "value": read.text, "unit": "deg", "stage": ""}
-    return [
-        NewEntry("reading", body, line.about),
-        NewEntry("finding", {**found, "margin": found["margin"] or "", "stage": ""}, line.about),
-    ]

@@ -29,11 +29,11 @@ def buildup_picture(title: str, made: Estimate, designer: Range) -> Scene:
                 Line(on.place(x, on.bottom), on.place(x, on.top), "heavy"),
                 Text((on.place(x, on.top)[0], on.height + 0.08), said, 0.11, "middle"),
             ]
-    for y, said in ((low, "designer's empty weight"), (most, "greatest empty weight")):
+    for y, said, up in ((low, "designer's empty weight", -0.17), (most, "greatest empty weight", 0.06)):
         if y is not None:
             items += [
                 Line(on.place(on.left, y), on.place(on.right, y), "hidden"),
-                Text((0.08, on.place(on.left, y)[1] + 0.05), said, 0.11),
+                Text((0.08, on.place(on.left, y)[1] + up), said, 0.11),
             ]
     for said, mass in masses:
         items += _box(on, said, mass)
@@ -55,7 +55,7 @@ def _box(on: Graph, said: str, mass: Mass) -> list[Item]:
     west, east = mass.cg_in - mass.u_cg_in, mass.cg_in + mass.u_cg_in
     south, north = mass.weight_lb - mass.u_weight_lb, mass.weight_lb + mass.u_weight_lb
     corners = ((west, south), (east, south), (east, north), (west, north))
-    x, y = on.place(mass.cg_in, mass.weight_lb)
+    x, y = on.place(east, mass.weight_lb)
     return [
         Polyline(tuple(on.place(*c) for c in corners), closed=True, style="outline"),
         dot(on, mass.cg_in, mass.weight_lb),

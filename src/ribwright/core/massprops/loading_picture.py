@@ -47,7 +47,7 @@ def loading_graph(stations: tuple[Loaded, ...]) -> Scene:
             continue
         items.append(Line(on.place(0.0, 0.0), on.place(end, s.most_lb)))
         x, y = on.place(end, s.most_lb)
-        items.append(Text((x, y + 0.06), s.name, 0.11, "middle"))
+        items.append(Text((max(x - 0.1, 0.0), y - 0.05), s.name, 0.11, "end" if x > 1.5 else "start"))
         if s.now_lb > 0:
             items.append(dot(on, s.now_lb * s.arm_in / 1000, s.now_lb))
     items.append(
@@ -74,7 +74,7 @@ def envelope_graph(
     items += [dot(on, cg, weight, 0.07), dot(on, burnt, burnt_weight, 0.05)]
     for said, w, c in (("loaded", weight, cg), ("fuel burnt", burnt_weight, burnt)):
         x, y = on.place(c, w)
-        items.append(Text((x + 0.12, y - 0.05), said, 0.11))
+        items.append(Text((x - 0.14, y - 0.05), said, 0.11, "end"))
     for said, one in (("most forward", ends[0]), ("most aft", ends[1])):
         x, y = on.place(one.cg_in, one.weight_lb)
         items += [

@@ -6,10 +6,13 @@ from starlette.requests import Request
 from starlette.responses import Response
 from starlette.routing import Route
 
+from ribwright.core.audit import form_to_raw
+from ribwright.core.audit.index import load
 from ribwright.core.audit.spec import fields_of
 from ribwright.core.massprops.changes import Change
 from ribwright.core.massprops.designer import DesignerRange
 from ribwright.errors import ConflictError, InputError, RibwrightError
+from ribwright.services.closing_twist import CALCULATION, enter_twist, twist_inputs, twists
 from ribwright.services.sheets import document_pdf
 from ribwright.services.weighings import CALCULATIONS, card, change_before, compared, loadings, weighings
 from ribwright.services.weight import set_range, weigh_part, weight_view
@@ -40,7 +43,7 @@ def weight(request: Request, form: dict[str, str]) -> Response:
     ranged = form if error and form.get("what") == "range" else view.entered
     context = {
         "title": "Weight", "view": view, "weighings": weighings(project), "compared": compared(project), "loadings": loadings(project),
-        "calculations": CALCULATIONS, "form": form if error else {}, "mistake": error.sentence() if error else "", "request_id": new_request_id(),
+        "calculations": CALCULATIONS, "twists": twists(project), "form": form if error else {}, "mistake": error.sentence() if error else "", "request_id": new_request_id(),
         "range_form": form_page(DesignerRange, ranged, error=error if ranged is form else None), "open": ranged is form,
         "change_form": form_page(Change, row, error=wrong), "tried": tried, "base": base, "change_mistake": wrong.sentence() if wrong else "",
     }  # fmt: skip
@@ -64,7 +67,30 @@ def card_pdf(request: Request) -> Response:
     return Response(document_pdf(document), media_type="application/pdf")
 
 
+def twist(request: Request, form: dict[str, str]) -> Response:
+    """The twist of a space before it is closed: the readings, entered about it with their finding."""
+    project, ref = project_of(request), request.path_params["ref"]
+    made = load(CALCULATION)
+    raw, error = twist_inputs(project, ref), None
+    if request.method == "POST":
+        raw = form_to_raw(made.spec, form)
+        try:
+            enter_twist(
+                project, actor=actor_of(request), request_id=form.get("request", ""), ref=ref, raw=raw
+            )
+            return see_other(request.url_for("weight").path + "#twist")
+        except InputError as refused:
+            error = refused
+    context = {
+        "title": f"Twist before closing: {ref}",
+        "calculation": made,
+        "form": form_page(made.spec, raw, error=error),
+    }
+    return page(request, "weight_twist.html", context, status=422 if error else 200)
+
+
 ROUTES = [
     Route("/weight", posting(weight), methods=["GET", "POST"], name="weight"),
     Route("/weight/card/{ref}.pdf", card_pdf, name="loading_card"),
+    Route("/weight/twist/{ref}", posting(twist), methods=["GET", "POST"], name="closing_twist"),
 ]
