@@ -40,6 +40,10 @@ class Workers:
     files: dict[str, Path]
     processes: list[subprocess.Popen[bytes]] = field(default_factory=list)
 
+    def wait_for(self, count: int) -> None:
+        """Until so many have come; within ``compute.workers``."""
+        compute._client.wait_for_workers(count, timeout=120)
+
     def kill_one(self) -> None:
         """The first worker, with no chance to say so."""
         self.processes[0].kill()
@@ -106,7 +110,7 @@ def running(folder: Path, *, count: int = 2, wait_s: float = 60.0) -> Iterator[W
         "DASK_DISTRIBUTED__COMM__REQUIRE_ENCRYPTION": "true",
         "DASK_DISTRIBUTED__WORKER__MEMORY__TERMINATE": "false",
         "OMP_NUM_THREADS": "1",
-        "PYTHONPATH": str(Path(__file__).parent),
+        "PYTHONPATH": os.pathsep.join([str(Path(__file__).parent), os.environ.get("PYTHONPATH", "")]),
     }
 
     def started(module: str, *arguments: object) -> subprocess.Popen[bytes]:

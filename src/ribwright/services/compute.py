@@ -7,6 +7,7 @@ dies costs a delay: the work is given to another one, and done here when the sch
 
 from __future__ import annotations
 
+import threading
 import warnings
 from collections import deque
 from collections.abc import Callable, Iterable, Iterator
@@ -142,13 +143,13 @@ def _result(
     from distributed.client import FutureCancelledError
     from distributed.comm import CommClosedError
 
+    ended = threading.Event()
+    future.add_done_callback(lambda _: ended.set())
     try:
-        while True:
-            try:
-                kind, answer = future.result(timeout=LOOK_EVERY_S)
-                break
-            except TimeoutError:
-                waiting()
+        # Not result(timeout=…): its own time limit can end at the same moment as the work, which it can't bear.
+        while not ended.wait(LOOK_EVERY_S):
+            waiting()
+        kind, answer = future.result()
     except (KilledWorker, FutureCancelledError, CommClosedError):
         return function(*arguments)
     except BaseException:
