@@ -87,7 +87,7 @@ def rolled_skin(spec: NoseRoll) -> dict[str, Any] | None:
             "them, which no roll along the edge makes. Give them the same turn, or expect waves."
         )
     elif twist <= FLAT_TWIST_DEG + chord and stretch <= FLAT_STRETCH_IN:
-        flat = f"It can be rolled from flat sheet: its planes turn by no more than {FLAT_TWIST_DEG + chord:.1f}° along a ruling, which is how fine the templates are read, and nothing stretches by more than {stretch:.3f} in."
+        flat = f"It can be rolled from flat sheet: its planes turn by no more than {FLAT_TWIST_DEG + chord:.1f}° along a ruling, which is how fine the templates are read, and nothing stretches by more than {max(stretch, 0.001):.3f} in."
     else:
         flat = (
             f"It can't be rolled from flat sheet without force: its planes turn by {twist:.2f}° along a ruling, {stretch:.3f} in of "
