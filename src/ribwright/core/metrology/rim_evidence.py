@@ -59,9 +59,9 @@ def straighten(level: Single, rim: NDArray[np.float64]) -> Single:
 
 def chances(net: Net, windows: Single) -> Single:
     """Probability of each place to be the rim, shape (heads, rays, places); they sum to 1 over a ray."""
-    value = windows.reshape(-1, windows.shape[-1])
+    value = np.moveaxis(windows, -1, 0).reshape(windows.shape[-1], -1)  # as _windows lays it: no copy
     for k, (weight, offset) in enumerate(net):
-        value = value @ weight + offset
+        value = weight.T @ value + offset[:, None]
         if k < len(net) - 1:
             value = np.maximum(value, np.float32(0.1) * value)
     score = value.reshape(windows.shape[:3])
@@ -81,18 +81,16 @@ def _together(level: Single, turns: tuple[int, ...]) -> Single:
 def _windows(views: list[Single], first: int, places: int, every: int = 1) -> Single:
     views = [view[:, ::every] for view in views]
     heads, rays, samples = views[0].shape
-    out = np.empty((heads, rays, -(-places // every), len(views) * len(OFFSETS)), dtype=np.float32)
+    out = np.empty((len(views) * len(OFFSETS), heads, rays, -(-places // every)), dtype=np.float32)
     column = 0
     for view in views:
-        sums = np.cumsum(np.pad(view, ((0, 0), (0, 0), (6, 5)), mode="edge"), axis=2, dtype=np.float64)
+        sums = np.cumsum(np.pad(view, ((0, 0), (0, 0), (6, 5)), mode="edge"), axis=2, dtype=np.float32)
         means = {
-            half: (
-                (sums[:, :, 6 + half : 6 + half + samples] - sums[:, :, 5 - half : 5 - half + samples])
-                / (2 * half + 1)
-            ).astype(np.float32)
+            half: (sums[:, :, 6 + half : 6 + half + samples] - sums[:, :, 5 - half : 5 - half + samples])
+            * np.float32(1 / (2 * half + 1))
             for half in set(WIDTHS)
         }
         for offset, half in zip(OFFSETS, WIDTHS, strict=True):
-            out[..., column] = means[half][:, :, first + offset : first + offset + places : every]
+            out[column] = means[half][:, :, first + offset : first + offset + places : every]
             column += 1
-    return out
+    return np.moveaxis(out, 0, -1)
