@@ -16,6 +16,8 @@ from ribwright.core.bench import document_of_sheet
 from ribwright.errors import FormatError, UnknownNameError
 
 LARGEST_TEXT = 5_000_000
+SCHEMA_VERSIONS: Mapping[str, int] = {}
+"""Version of a calculation's input where it is no longer the first; when it goes up: docs/release.md."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -116,6 +118,7 @@ def schema_of(name: str) -> dict[str, Any]:
     made = load(name)
     return {
         "$schema": "https://json-schema.org/draft/2020-12/schema",
+        "$id": f"urn:ribwright:calculation:{name}:{SCHEMA_VERSIONS.get(name, 1)}",
         "title": made.title,
         **schema(made.spec),
     }

@@ -6,6 +6,7 @@ import io
 from collections.abc import Sequence
 from typing import Any
 
+from ribwright import __version__
 from ribwright.core.scene.document import Document
 from ribwright.core.scene.page import PAPERS, Page
 from ribwright.core.scene.strokes import drawn
@@ -79,7 +80,7 @@ def _canvas(size: tuple[float, float]) -> tuple[Any, io.BytesIO]:
         initialFontName=FACE,
     )
     canvas.setAuthor(MAKER)
-    canvas.setCreator(MAKER)
+    canvas.setCreator(f"{MAKER} {__version__}")
     canvas.setProducer(MAKER)
     # A reader that fits pages to the paper by itself is asked not to.
     canvas.setViewerPreference("PrintScaling", "None")
