@@ -14,14 +14,17 @@ from ribwright.core.planning.tasks import Week
 from ribwright.core.stores.crates import PackingLine
 from ribwright.dunlin.inputs import TOOLS
 from ribwright.dunlin.stores import round_tools
-from ribwright.errors import UnknownNameError
+from ribwright.errors import MissingError, UnknownNameError
+from ribwright.services.batches import mix_and_book
 from ribwright.services.crates import receive_crate
 from ribwright.services.discrepancies import question_document
+from ribwright.services.lots import trace_lot
 from ribwright.services.month import hours_between, month_view, to_order
 from ribwright.services.plan_settings import save_settings, settings
 from ribwright.services.project import Project
 from ribwright.services.record import discrepancies, get_object, set_object
-from ribwright.services.stores import count_item, enter_item
+from ribwright.services.stores import count_item, enter_item, item_view, take_item
+from seams import REF
 
 
 @pytest.fixture(scope="module")
@@ -85,6 +88,38 @@ def test_what_is_short_is_ordered_and_its_order_arrives_with_the_crate(project: 
     assert get_object(project, "O-1").data["state"] == "received"
     assert get_object(project, "O-1").data["price_usd"] == "90", "nothing else of the order changes"
     assert number not in {row.item for row in to_order(project, 3650)}
+
+
+BATCH = {
+    "product": "primer", "parts_base": "100", "parts_hardener": "12", "area": "24 ft2", "coverage": "0.35 oz", "pot_life": "4 h", "temperature": "57",
+    "humidity": "45 %", "coldest": "60", "mixed_at": "2026-11-20 19:30", "expires": "2027-09-30", "recoat_from": "1 h", "recoat_until": "24 h",
+}  # fmt: skip
+
+
+def test_a_mixed_batch_is_an_item_that_a_seam_can_name(project: Project) -> None:
+    made = mix_and_book(project, actor=ANN, request_id="mix", raw=BATCH, base_lot="P-77", hardener_lot="H-3")
+    again = mix_and_book(project, actor=ANN, request_id="mix", raw=BATCH, base_lot="P-77", hardener_lot="H-3")
+    ref = made.object.ref
+    assert again.object.ref == ref == "MIX-2026-11-20-1"
+    facts = dict(made.facts)
+    # a cold evening never makes the stated four hours longer
+    assert facts["use it up by"] == "2026-11-20 23:30"
+    assert facts["temperature"] == "57 °F"
+    assert facts["humidity"] == "45 %"
+    assert facts["recoat"].startswith("from 2026-11-20 20:30 to 2026-11-21 19:30")
+    assert facts["outside the data sheet"].startswith("temperature")
+    held = item_view(project, ref).held
+    # 24 ft² of .35 oz and a quarter left in the cup
+    assert held.on_hand == Decimal("10.50")
+    take_item(project, actor=ANN, request_id="brush", ref=ref, quantity="4", about=REF, lot=ref)
+    assert item_view(project, ref).held.on_hand == Decimal("6.50")
+    (trace,) = trace_lot(project, ref)
+    assert [use.about for use, _ in trace.uses] == [REF]
+    assert "base lot P-77" in " ".join(trace.came_from)
+    assert ref not in {row[0] for row in month_view(project).used_up}
+    assert mix_and_book(project, actor=ANN, request_id="mix2", raw=BATCH).object.ref == "MIX-2026-11-20-2"
+    with pytest.raises(MissingError):
+        mix_and_book(project, actor=ANN, request_id="mix3", raw=BATCH | {"mixed_at": ""})
 
 
 def test_a_question_goes_to_the_designer_or_to_the_supplier(project: Project) -> None:

@@ -44,7 +44,9 @@ def list_items(words: tuple[str, ...], kind: str, place: str, project: str | Non
 @click.argument("item")
 @click.option("--title", default="", help="What it is.")
 @click.option(
-    "--kind", default="", help="sheet, extrusion, hardware, consumable, tool, temporary fastener, other."
+    "--kind",
+    default="",
+    help="sheet, extrusion, hardware, consumable, mixed batch, tool, temporary fastener, other.",
 )
 @click.option("--quantity", default="", help="Counted by hand.")
 @click.option("--unit", default="", help="In which it is counted.")
@@ -317,6 +319,41 @@ def same_set_up(assembly: str, project: str | None, as_json: bool) -> None:
             f"  tray: {count} {what}" for what, count in s.tray
         ]
     emit({"set_ups": data}, as_json=as_json, text="\n".join(lines) or "Nothing can be done tonight.")
+
+
+@group.command("mix")
+@click.argument("file", type=click.Path(exists=True, dir_okay=False))
+@click.option("--base-lot", default="", help="Lot of the tin of base.")
+@click.option("--hardener-lot", default="", help="Lot of the tin of hardener.")
+@acting
+@project_option
+@as_json_option
+def mix(
+    file: str,
+    base_lot: str,
+    hardener_lot: str,
+    project: str | None,
+    as_json: bool,
+    who: object,
+    request: str,
+) -> None:
+    """Work out a finish or sealing batch from FILE (as calc mix-batch takes it) and book it with its times and lots."""
+    from ribwright.services.batches import mix_and_book
+    from ribwright.services.calculations import read_text
+    from ribwright.services.project import find_project, open_project
+
+    raw = read_text(Path(file).read_bytes(), name=file, toml=file.lower().endswith(".toml"))
+    with open_project(find_project(project)) as opened:
+        made = mix_and_book(
+            opened, actor=who, request_id=request, raw=raw, base_lot=base_lot, hardener_lot=hardener_lot  # type: ignore[arg-type]
+        )  # fmt: skip
+    data = {
+        "item": made.object.ref,
+        **dict(made.facts),
+        "findings": [one.as_data() for one in made.findings],
+    }
+    lines = [made.object.ref, *(f"  {name}: {value}" for name, value in made.facts)]
+    emit(data, as_json=as_json, text="\n".join(lines))
 
 
 @group.command("export")

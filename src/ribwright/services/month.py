@@ -92,7 +92,8 @@ def _looked(project: Project, days: int) -> Month:
     used_up = tuple(
         (ref, one.item.title, one.earliest_expiry)
         for ref, one in sorted(made.held.items())
-        if one.earliest_expiry and one.earliest_expiry <= last
+        # a mixed cup is done with the same evening: it isn't stock that runs out of date
+        if one.earliest_expiry and one.earliest_expiry <= last and one.item.kind != "mixed batch"
     )
     return Month(
         days,

@@ -30,7 +30,7 @@ from ribwright.services.record import (
 from ribwright.services.remembered import until_the_record_moves
 from ribwright.store import chain
 
-KINDS = ("sheet", "extrusion", "hardware", "consumable", "tool", "temporary fastener", "other")
+KINDS = ("sheet", "extrusion", "hardware", "consumable", "mixed batch", "tool", "temporary fastener", "other")
 NOUNS = ("stock", "tool")
 STOCK_COLUMNS = {
     "item": True, "title": False, "kind": False, "quantity": False, "unit": False, "place": False, "lot": False, "expires": False, "size": False,

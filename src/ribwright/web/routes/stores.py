@@ -6,8 +6,11 @@ from starlette.requests import Request
 from starlette.responses import Response
 from starlette.routing import Route
 
+from ribwright.core.audit import form_to_raw
+from ribwright.core.audit.index import load
 from ribwright.core.stores.crates import read_packing_list
 from ribwright.errors import ConflictError, InputError, RibwrightError
+from ribwright.services.batches import CALCULATION, batch_facts, mix_and_book
 from ribwright.services.crates import days_left, owed, receive_crate
 from ribwright.services.month import month_view, tonight, with_sheet_trays
 from ribwright.services.portion import claim_line, enter_claim, portion_view
@@ -21,7 +24,7 @@ from ribwright.services.stores import (
     stores_csv,
     take_item,
 )
-from ribwright.web.forms import new_request_id
+from ribwright.web.forms import form_page, new_request_id
 from ribwright.web.pages import actor_of, page, project_of
 from ribwright.web.posting import posting, see_other
 
@@ -85,7 +88,7 @@ def item(request: Request, form: dict[str, str]) -> Response:
     view = item_view(project, ref)
     context = {
         "title": view.held.item.title or ref, "view": view, "form": form if error else {}, "mistake": error.sentence() if error else "",
-        "ids": [new_request_id() for _ in range(2)], "plain": plain, "reference": view.object.reference, "weighed": WEIGHED,
+        "ids": [new_request_id() for _ in range(2)], "plain": plain, "reference": view.object.reference, "weighed": WEIGHED, "facts": batch_facts(view.object),
     }  # fmt: skip
     return page(request, "stores_item.html", context, status=422 if error else 200)
 
@@ -95,6 +98,23 @@ def tonight_page(request: Request) -> Response:
     project = project_of(request)
     made = [with_sheet_trays(project, one) for one in tonight(project)]
     return page(request, "stores_tonight.html", {"title": "Same set-up tonight", "made": made})
+
+
+def mix(request: Request, form: dict[str, str]) -> Response:
+    """Work out a batch and book it with its times, its air and its lots."""
+    project, spec = project_of(request), load(CALCULATION).spec
+    raw, error = (form_to_raw(spec, form) if request.method == "POST" else {}), None
+    tins = {name: form.get(name, "") for name in ("base_lot", "hardener_lot")}
+    if request.method == "POST":
+        try:
+            made = mix_and_book(
+                project, actor=actor_of(request), request_id=form.get("request", ""), raw=raw, **tins
+            )
+            return see_other(request.url_for("stores_item", ref=made.object.ref).path)
+        except (InputError, ConflictError) as refused:
+            error = refused
+    context = {"title": "Mix a batch", "form": form_page(spec, raw, error=error), "tins": tins}
+    return page(request, "stores_mix.html", context, status=422 if error else 200)
 
 
 def stores_file(request: Request) -> Response:
@@ -153,6 +173,7 @@ def _claim_page(request: Request, key: str, form: dict[str, str], error: Ribwrig
 ROUTES = [
     Route("/stores", posting(stores), methods=["GET", "POST"], name="stores"),
     Route("/stores/tonight", tonight_page, name="stores_tonight"),
+    Route("/stores/mix", posting(mix), methods=["GET", "POST"], name="stores_mix"),
     Route("/stores/stores.csv", stores_file, name="stores_csv"),
     Route("/stores/item/{ref:path}", posting(item), methods=["GET", "POST"], name="stores_item"),
     Route("/portion", portion, name="portion"),
