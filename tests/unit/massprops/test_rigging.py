@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import tomllib
+from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -128,3 +130,12 @@ PAIR = {"name": "tip", "left_aft": 1, "left_out": 10, "right_aft": 1, "right_out
 def test_bad_input_is_named(name: str, raw: dict[str, Any], error: type[Exception], says: str) -> None:
     with pytest.raises(error, match=says):
         run_calculation(name, raw)
+
+
+def test_results_without_a_published_number_say_so_on_their_worksheet() -> None:
+    root = Path(__file__).parents[3] / "docs" / "examples"
+    for name in ("tank-sealant", "control-travels", "rig-angles", "wheel-alignment", "equipment-list", "symmetry"):  # fmt: skip
+        raw = tomllib.loads((root / f"{name}.toml").read_text(encoding="utf-8"))
+        assert "No published worked example was found" in run_calculation(name, raw).text().replace(
+            "\n", " "
+        ).replace("  ", " "), name

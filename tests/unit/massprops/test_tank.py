@@ -93,3 +93,21 @@ def test_too_little_flow_is_rework_and_a_called_out_margin_wins() -> None:
     raw = {"system": "pump", "takeoff": 10, "runs": [run], "attitude": "level or three-point"}
     assert run_calculation("fuel-flow", raw).answer["status"] == "rework"
     assert run_calculation("fuel-flow", {**raw, "margin": "110 %"}).answer["status"] == "within limits"
+
+
+def test_the_loss_is_the_same_in_other_units_and_nothing_for_a_tight_tank_in_any_weather() -> None:
+    night = cooling_night(np.random.default_rng(8), leak_inh2o=2.0)
+    other = {**night, "log": [{**row, "temperature": f"{(float(row['temperature'].split()[0]) - 32) / 1.8:.9f} °C"} for row in night["log"]]}  # fmt: skip
+    one, two = (
+        run_calculation("tank-leak", raw).answer["results"]["lost"]["value"] for raw in (night, other)
+    )
+    assert one == pytest.approx(two, abs=1e-6)
+    start = 27.7 + INH2O_PER_INHG * 29.9
+    for fall, rise in ((25.0, 0.4), (-15.0, -0.6)):
+        log = []
+        for h in range(7):
+            warm, outside = 70 - fall * h / 6, 29.9 + rise * h / 6
+            gauge = start * (warm + ZERO_F) / (70 + ZERO_F) - INH2O_PER_INHG * outside
+            log.append({"hours": h, "pressure": f"{gauge:.9f} inH2O", "temperature": f"{warm:.9f} °F", "barometer": f"{outside:.9f} inHg"})  # fmt: skip
+        lost = run_calculation("tank-leak", {"log": log}).answer["results"]["lost"]["value"]
+        assert lost == pytest.approx(0.0, abs=1e-6)

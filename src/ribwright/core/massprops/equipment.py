@@ -9,6 +9,7 @@ from ribwright.core.audit import Outcome, Result, Worksheet, calculation, choice
 from ribwright.core.bench import CAUTIONS
 from ribwright.core.massprops.chord import arm_field
 from ribwright.core.massprops.moments import moment_lb_in
+from ribwright.core.massprops.unpublished import say_unpublished
 from ribwright.core.units import Quantity, number_text
 from ribwright.errors import GeometryError, OutOfRangeError
 
@@ -110,6 +111,7 @@ def equipment_list(spec: EquipmentList, ws: Worksheet) -> Outcome:
         "moment_since": Result("change of moment since", moment - moment_then, "lb·in", places=0),
         "revisions": Result("equipment fitted, revision 0 onwards", totals, "lb"),
     }
+    say_unpublished(ws, "the sums of the list are")
     cautions = (
         "On board when it is weighed is what this list says is fitted, nothing else: go through it at the scales.",
         "Who signs the weighing signs this list with it.",

@@ -9,6 +9,7 @@ import numpy as np
 from ribwright.core.audit import Outcome, Result, Worksheet, calculation, choice, quantity, rows, text
 from ribwright.core.bench import CAUTIONS, Because, Finding, Reading, Requirement, compare
 from ribwright.core.massprops.angles import level_error_deg, reversed_level_deg
+from ribwright.core.massprops.unpublished import say_unpublished
 from ribwright.core.units import Quantity, shown
 from ribwright.errors import GeometryError
 
@@ -144,6 +145,7 @@ def rig_angles(spec: RigAngles, ws: Worksheet) -> Outcome:
         if apart
         else Result("left and right differ at most by", "no pair entered"),
     }
+    say_unpublished(ws, "angles from a level read both ways round are")
     cautions = (
         "Aeroplane level both ways by the designer's means and unmoved while you read; put the level at the same marks each time.",
         "The designer's drawing says where each angle is measured; nothing here replaces it.",

@@ -10,6 +10,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from ribwright.core.audit import Outcome, Result, Worksheet, calculation, formula, quantity, rows, text, whole
 from ribwright.core.bench import CAUTIONS
+from ribwright.core.massprops.unpublished import say_unpublished
 from ribwright.core.units import Quantity
 from ribwright.errors import MissingError
 
@@ -127,6 +128,7 @@ def tank_sealant(spec: Sealant, ws: Worksheet) -> Outcome:
         )
     if spec.batch is not None:
         results["batches"] = Result("batches", str(math.ceil(full / spec.batch.value - 1e-9)))
+    say_unpublished(ws, "volume and weight of the sealant are")
     cautions = (
         "Working time counts from mixing; write the mixing time and a sample's batch on a card, and keep the sample.",
         "Gloves and a mask; its label and data sheet win.",

@@ -15,6 +15,7 @@ from ribwright.core.audit import Outcome, Result, Worksheet, calculation, quanti
 from ribwright.core.bench import CAUTIONS, Because, Finding, Reading, Requirement, compare
 from ribwright.core.massprops.angles import fitted
 from ribwright.core.massprops.chord import arm_field
+from ribwright.core.massprops.unpublished import say_unpublished
 from ribwright.core.units import Quantity, number_text, shown
 from ribwright.errors import GeometryError
 
@@ -174,6 +175,7 @@ def symmetry(spec: Symmetry, ws: Worksheet) -> Outcome:
         "worst_pair": Result("farthest off for its band", spec.pairs[worst].name),
         "scatter": Result("scatter of all points, in their own bands", scatter / 2, "", places=2),
     }  # fmt: skip
+    say_unpublished(ws, "the fitted centreline and the pairs' offsets are")
     cautions = (
         "Level both ways, chalk line under the fuselage, plumb lines still; measure square from the chalk line.",
         *CAUTIONS,

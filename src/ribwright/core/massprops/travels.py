@@ -9,6 +9,7 @@ import numpy as np
 from ribwright.core.audit import Outcome, Result, Worksheet, calculation, choice, quantity, rows, text
 from ribwright.core.bench import CAUTIONS, Because, Finding, Reading, Requirement, compare
 from ribwright.core.massprops.angles import edge_travel_deg
+from ribwright.core.massprops.unpublished import say_unpublished
 from ribwright.core.tables import table
 from ribwright.core.units import Quantity, shown
 from ribwright.errors import GeometryError, MissingError
@@ -121,6 +122,7 @@ def control_travels(spec: Travels, ws: Worksheet) -> Outcome:
         if apart
         else Result("left and right differ at most by", "no pair entered"),
     }
+    say_unpublished(ws, "travels worked out from the trailing edge's way are")
     cautions = (
         "Stick and surface both on their stops; full and free with the wings bent and a person in each seat.",
         "Right way round: stick left, left aileron up; stick back, elevator up. Have a second person say what moves.",

@@ -9,6 +9,7 @@ import numpy as np
 from ribwright.core.audit import Outcome, Result, Worksheet, calculation, choice, quantity, rows, text
 from ribwright.core.bench import CAUTIONS, Because, Finding, Reading, Requirement, compare
 from ribwright.core.massprops.angles import reversed_level_deg, slope_angle_deg
+from ribwright.core.massprops.unpublished import say_unpublished
 from ribwright.core.units import Quantity
 from ribwright.errors import GeometryError
 
@@ -122,6 +123,7 @@ def wheel_alignment(spec: Wheels, ws: Worksheet) -> Outcome:
         results[f"camber_{side}"] = _camber(next((w for w in spec.wheels if w.side == side), None), side, ws)
     if not findings:
         ws.note("No range entered, so nothing is judged: toe and camber come from the designer's drawing.")
+    say_unpublished(ws, "the camber is")
     cautions = (
         "At flying weight, rolled forward ten feet without brakes: rolling back or braking turns the wheels.",
         "Centreline by plumb lines from spinner and tail post.",
