@@ -113,3 +113,13 @@ def test_a_setting_shows_its_effect_and_is_saved_only_when_asked(folder: Path) -
     assert run(folder, "settings")["settings"]["hours"]["default"]  # type: ignore[index]
     assert run(folder, "settings", "hours=Sat 8", "--save")["saved"]
     assert run(folder, "settings")["settings"]["hours"]["value"] == "Sat 8"  # type: ignore[index]
+
+
+def test_tonight_and_while_waiting(folder: Path) -> None:
+    made = run(folder, "next", "--hours", "2 h", "--temperature", "3 °C")
+    refs = [stage["ref"] for group in made["groups"] for stage in group["stages"]]  # type: ignore[union-attr,index]
+    assert "panel-plan" in refs
+    assert "canopy" not in refs
+    said = run(folder, "waiting", "engine")
+    assert 0 <= said["runs_dry"] <= 1  # type: ignore[operator]
+    assert "engine-hung" not in {task["key"] for task in said["tasks"]}  # type: ignore[union-attr,index]

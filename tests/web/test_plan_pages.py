@@ -6,6 +6,7 @@ import re
 
 from starlette.testclient import TestClient
 
+from ribwright.services.plan import plan_view
 from ribwright.services.plan_settings import settings
 from ribwright.services.plan_tonight import evening, tonight_spec
 from ribwright.services.project import Project
@@ -62,6 +63,7 @@ def test_an_order_that_the_plan_starts_with_can_be_filled_in_and_the_others_stay
         == 303
     )
     assert [one.ref for one in objects(project, noun="order")] == ["engine"]
+    plan_view(project)
     text = client.get("/plan").text
     assert "/plan/order/propeller" in text
     assert "/plan/order/engine" in text
@@ -100,3 +102,21 @@ def test_while_an_item_is_missing_the_rest_is_listed_with_the_chance_of_running_
     assert "firewall-forward" not in text, "it waits behind the engine"
     assert "fuel-system" in text
     assert client.get("/plan/waiting", params={"item": "none"}).status_code == 404
+
+
+def test_buying_an_assembly_saves_its_hours_and_costs_money_and_share(client: TestClient) -> None:
+    entry = {
+        "saves": "DN-21", "price": "4000", "parts_price": "1000", "lead_weeks_likely": "4", "lead_weeks_late": "6", "look_hours": "2",
+        "points_lost": "1.5",
+    }  # fmt: skip
+    text = client.post("/plan/make-or-buy", data=entry).text
+    assert "3,000" in text
+    assert re.search(r"14 h</td>", text), "six stages of two hours and the nose"
+    assert len(set(re.findall(r"<td>([0-9.]+) %", text))) == 2, "the share falls"
+    for name, value in (
+        ("saves", "none"),
+        ("points_lost", "1000"),
+        ("lead_weeks_late", "4"),
+        ("price", "nan"),
+    ):
+        assert client.post("/plan/make-or-buy", data=entry | {name: value}).status_code == 422

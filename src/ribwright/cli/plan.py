@@ -187,3 +187,111 @@ def export(what: str, project: str | None, as_json: bool) -> None:
         emit({"what": what, "text": text}, as_json=True)
     else:
         click.echo(text, nl=False)
+
+
+@group.command("next")
+@click.option("--hours", default="2 h", show_default=True, help="Hours tonight, such as 2 h.")
+@click.option("--helper", is_flag=True, help="The helper is there.")
+@click.option("--temperature", default="65 °F", show_default=True, help="Of the shop, such as 3 °C.")
+@project_option
+@as_json_option
+def next_(hours: str, helper: bool, temperature: str, project: str | None, as_json: bool) -> None:
+    """What to do tonight, ranked by what leaving it four weeks would cost the 4-in-5 date."""
+    from ribwright.services.plan_tonight import ALONE, HELPED, evening, tonight_spec
+    from ribwright.services.project import find_project, open_project
+
+    spec = tonight_spec(
+        {"hours": hours, "who": HELPED if helper else ALONE, "temperature": temperature},
+    )
+    with open_project(find_project(project)) as opened:
+        made = evening(opened, spec, wait=None)
+    lines = []
+    for one in made.groups:
+        lines.append(one.set_up)
+        lines += [f"  {line.ref} {line.stage}: {line.title}: {'; '.join(line.why)}" for line in one.lines]
+    lines += [f"not tonight: {ref} {stage}: {why}" for ref, stage, why in made.left_out]
+    data = {
+        "groups": [
+            {
+                "set_up": one.set_up,
+                "stages": [
+                    {"ref": line.ref, "stage": line.stage, "title": line.title, "hours": line.hours, "waiting_costs_days": line.cost_days, "ranked": line.known, "why": list(line.why)}
+                    for line in one.lines
+                ],
+            }
+            for one in made.groups
+        ],
+        "left_out": [{"ref": ref, "stage": stage, "why": why} for ref, stage, why in made.left_out],
+    }  # fmt: skip
+    emit(data, as_json=as_json, text="\n".join(lines) or "Nothing that is ready fits tonight.")
+
+
+@group.command("waiting")
+@click.argument("item")
+@project_option
+@as_json_option
+def waiting(item: str, project: str | None, as_json: bool) -> None:
+    """What is left to do while an item is missing, and the chance of running dry before it comes."""
+    from ribwright.services.plan_tonight import dry_in_words, waiting_view
+    from ribwright.services.project import find_project, open_project
+
+    with open_project(find_project(project)) as opened:
+        view = waiting_view(opened, item, wait=None)
+    found = view.standing.result
+    if found is None:
+        raise click.Abort
+    data = {
+        "item": view.ref, "hours": found.hours, "runs_dry": found.runs_dry, "dry_hours": found.dry_hours,
+        "tasks": [{"key": key, "title": title, "hours": hours} for key, title, hours in view.tasks],
+    }  # fmt: skip
+    lines = [dry_in_words(found), *(f"{hours:6.1f} h  {key}: {title}" for key, title, hours in view.tasks)]
+    emit(data, as_json=as_json, text="\n".join(lines))
+
+
+@group.command("make-or-buy")
+@click.option(
+    "--saves",
+    required=True,
+    help="Assemblies, operations or tasks that buying saves, by reference, separated by commas.",
+)
+@click.option("--price", required=True, help="Price of the unit.")
+@click.option("--parts-price", default="0", show_default=True, help="Price of the parts if it is made.")
+@click.option("--weeks", required=True, help="Weeks from order to door, as likely longer as shorter.")
+@click.option(
+    "--weeks-late", required=True, help="Weeks if it is late: five of six deliveries are here by then."
+)
+@click.option("--look-hours", default="8", show_default=True, help="Hours to look it over when it comes.")
+@click.option(
+    "--points-lost",
+    default="0",
+    show_default=True,
+    help="Points of the major-portion list that are then not the builder's.",
+)
+@project_option
+@as_json_option
+def make_or_buy(
+    saves: str, price: str, parts_price: str, weeks: str, weeks_late: str, look_hours: str, points_lost: str,
+    project: str | None, as_json: bool,
+) -> None:  # fmt: skip
+    """A part-assembled unit against building it: hours, money, date, the builder's share."""
+    from ribwright.services.plan_make_or_buy import make_or_buy as compared
+    from ribwright.services.project import find_project, open_project
+
+    raw = {
+        "saves": saves, "price": price, "parts_price": parts_price, "lead_weeks_likely": weeks, "lead_weeks_late": weeks_late,
+        "look_hours": look_hours, "points_lost": points_lost,
+    }  # fmt: skip
+    with open_project(find_project(project)) as opened:
+        found = compared(opened, raw)
+    c = found.comparison
+    lines = [
+        f"make it: {c.make_hours:.0f} h; buy it: {c.look_hours:.0f} h to look it over, {c.money:,.0f} more to pay",
+        f"ready to fly, 4 chances in 5: made {c.make_day:%d %b %Y}, bought {c.buy_day:%d %b %Y} ({c.moved_days:+.0f} ± {c.error_days:.0f} days)",
+        f"the builder's share: made {100 * c.share_before:.1f} %, bought {100 * c.share_after:.1f} % ({100 * found.major_portion:g} % asked)",
+    ]
+    data = {
+        "make_hours": c.make_hours, "look_hours": c.look_hours, "money": c.money, "make_day": c.make_day.isoformat(), "buy_day": c.buy_day.isoformat(),
+        "moved_days": c.moved_days, "error_days": c.error_days, "share_before": c.share_before, "share_after": c.share_after,
+        "keeps_major": c.keeps_major, "tasks": [key for key, _, _ in found.tasks],
+    }  # fmt: skip
+    emit(data, as_json=as_json, text="\n".join(lines))

@@ -22,6 +22,7 @@ from ribwright.services.plan_items import (
     standing_order,
     unstored,
 )
+from ribwright.services.plan_make_or_buy import MakeOrBuy, MakeOrBuySpec, make_or_buy
 from ribwright.services.plan_settings import PlanSpec, parsed, save_settings
 from ribwright.services.plan_settings import settings as stored_settings
 from ribwright.services.plan_sources import sources
@@ -70,6 +71,21 @@ def order(request: Request, form: dict[str, str]) -> Response:
     return _looked_at(request, form, OrderSpec, entered, str(one.revision), effect, save, shown)
 
 
+def make_or_buy_page(request: Request, form: dict[str, str]) -> Response:
+    """A part-assembled unit against building it; nothing is stored."""
+    raw: dict[str, Any] = {}
+    found: MakeOrBuy | None = None
+    error: RibwrightError | None = None
+    if request.method == "POST":
+        raw = form_to_raw(MakeOrBuySpec, {k: v for k, v in form.items() if k not in BESIDE})
+        try:
+            found = make_or_buy(project_of(request), raw)
+        except RibwrightError as refused:
+            error = refused
+    context = {"title": "Make or buy", "form": form_page(MakeOrBuySpec, raw, error=error), "found": found}
+    return page(request, "plan_make_or_buy.html", context, status=422 if error else 200)
+
+
 def _named(ref: str) -> str:
     if not ref:
         raise MissingError("Reference", mend="Give the order a short name, such as ENGINE.")
@@ -112,6 +128,7 @@ def _looked_at(
 
 ROUTES = [
     Route("/plan/settings", posting(settings), methods=["GET", "POST"], name="plan_settings"),
+    Route("/plan/make-or-buy", posting(make_or_buy_page), methods=["GET", "POST"], name="make_or_buy"),
     Route("/plan/order", posting(order), methods=["GET", "POST"], name="new_order"),
     Route("/plan/order/{ref}", posting(order), methods=["GET", "POST"], name="order"),
 ]
