@@ -229,6 +229,25 @@ def mark_photo(
     add_entry(project, actor=actor, request_id=request_id, kind="note", about=entry.about, body=body)
 
 
+def photos_behind(
+    project: Project, refs: Sequence[str]
+) -> tuple[tuple[dict[str, Any], tuple[str, ...]], ...]:
+    """Photos of these operations, and of all below these assemblies, each with who was marked in it; unmarked ones first."""
+    below, people = _below(project), people_in_photos(project)
+    every = {one for ref in refs for one in below.get(ref, (ref,))}
+    shown = [(one, people.get(one["seq"], ())) for one in photos(project) if one["about"] in every]
+    return tuple(sorted(shown, key=lambda pair: (bool(pair[1]), pair[0]["seq"])))
+
+
+def _below(project: Project) -> dict[str, tuple[str, ...]]:
+    below: dict[str, list[str]] = {}
+    for noun in ("operation", "space", "part"):
+        for one in objects(project, noun=noun):
+            if one.parent:
+                below.setdefault(one.parent, [one.parent]).append(one.ref)
+    return {ref: tuple(one) for ref, one in below.items()}
+
+
 def people_in_photos(project: Project) -> dict[int, tuple[str, ...]]:
     """Who was marked by hand in which photo, by the photo's entry."""
     people: dict[int, dict[str, None]] = {}
@@ -262,11 +281,6 @@ class _Proof:
 
 
 def _proof(project: Project) -> _Proof:
-    below: dict[str, list[str]] = {}
-    for noun in ("operation", "space", "part"):
-        for one in objects(project, noun=noun):
-            if one.parent:
-                below.setdefault(one.parent, [one.parent]).append(one.ref)
     log: dict[str, list[tuple[float, bool]]] = {}
     builders: set[str] = set()
     for row in work(project):
@@ -279,7 +293,7 @@ def _proof(project: Project) -> _Proof:
     for photo in photos(project):
         pictures.setdefault(photo["about"], []).append(bool(builders & set(people.get(photo["seq"], ()))))
     return _Proof(
-        {ref: tuple(one) for ref, one in below.items()}, {ref: tuple(one) for ref, one in log.items()}, {ref: tuple(one) for ref, one in pictures.items()}
+        _below(project), {ref: tuple(one) for ref, one in log.items()}, {ref: tuple(one) for ref, one in pictures.items()}
     )  # fmt: skip
 
 

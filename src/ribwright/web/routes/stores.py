@@ -13,7 +13,7 @@ from ribwright.errors import ConflictError, InputError, RibwrightError
 from ribwright.services.batches import CALCULATION, batch_facts, mix_and_book
 from ribwright.services.crates import days_left, owed, receive_crate
 from ribwright.services.month import month_view, tonight, with_sheet_trays
-from ribwright.services.portion import claim_line, enter_claim, portion_view
+from ribwright.services.portion import claim_line, enter_claim, mark_photo, photos_behind, portion_view
 from ribwright.services.stores import (
     KINDS,
     count_item,
@@ -29,6 +29,7 @@ from ribwright.web.pages import actor_of, page, project_of
 from ribwright.web.posting import posting, see_other
 
 SHOWN = 200
+PHOTOS_SHOWN = 24
 WEIGHED = ("gross", "tare", "scale", "sample_count", "sample_weight")
 
 
@@ -138,8 +139,14 @@ def claim(request: Request, form: dict[str, str]) -> Response:
     project, key, error = project_of(request), request.path_params["key"], None
     listed = portion_view(project).listed
     if request.method == "POST":
-        seen = form.get("seen", "")
+        seen, number = form.get("seen", ""), form.get("photo", "")
         try:
+            if form.get("what") == "photo":
+                mark_photo(
+                    project, actor=actor_of(request), request_id=form.get("request", ""), who=form.get("who", ""),
+                    seq=int(number) if number.isascii() and number.isdigit() and len(number) < 9 else 0, there=form.get("there", "yes") != "no",
+                )  # fmt: skip
+                return see_other(request.url_for("portion_claim", key=key).path)
             enter_claim(
                 project, actor=actor_of(request), request_id=form.get("request", ""), key=key,
                 columns={column.key: form.get(f"column.{column.key}", "") for column in listed.columns}, applies=form.get("applies", "yes") != "no",
@@ -165,7 +172,8 @@ def _claim_page(request: Request, key: str, form: dict[str, str], error: Ribwrig
     }
     context = {
         "title": f"{key} {line.task.title}", "line": line, "columns": portion_view(project).listed.columns, "form": entered | (form if error else {}),
-        "mistake": error.sentence() if error else "", "request_id": form.get("request") or new_request_id(),
+        "mistake": error.sentence() if error else "", "request_id": new_request_id() if form.get("what") == "photo" else form.get("request") or new_request_id(),
+        "photos": [(*pair, new_request_id()) for pair in photos_behind(project, own.evidence if own else ())[:PHOTOS_SHOWN]],
     }  # fmt: skip
     return page(request, "portion_claim.html", context, status=422 if error else 200)
 
