@@ -1,6 +1,7 @@
 """Accuracy of photo metrology on photos with known truth: the project's own renders, or a folder.
 
 python benchmarks/photo_accuracy.py own DIR [COUNT]     render COUNT profiles and rows into DIR (resumable), measure
+python benchmarks/photo_accuracy.py soft DIR [COUNT]    COUNT formed rows in the soft light the instructions ask for
 python benchmarks/photo_accuracy.py profiles DIR        NAME.jpg + .card.json + .input.json + .truth.json
 python benchmarks/photo_accuracy.py rows DIR            NAME.jpg + .strip.json + .input.json + .truth.json
 """
@@ -9,6 +10,7 @@ from __future__ import annotations
 
 import json
 import sys
+from dataclasses import replace
 from pathlib import Path
 
 import cv2
@@ -116,14 +118,17 @@ def rows(folder: Path) -> None:
         print(name, {word: found.count(word) for word in ("reject", "undecided", "nothing wrong seen")})
 
 
-def own(folder: Path, count: int) -> None:
+def own(folder: Path, count: int, *, soft: bool = False) -> None:
     from photo.render_camera import save_jpeg
     from photo.render_profile import random_scene, render
     from photo.render_row import random_row, render_row
 
-    for kind, scene_of, make, ending in (
-        ("p", random_scene, render, "card"), ("r", random_row, render_row, "strip"),
-    ):  # fmt: skip
+    kinds = [("p", random_scene, render, "card"), ("r", random_row, render_row, "strip")]
+    if soft:
+        kinds = [
+            ("s", lambda seed: replace(random_row(2000 + seed, soft=True), flush=False), render_row, "strip")
+        ]
+    for kind, scene_of, make, ending in kinds:
         sub = folder / kind
         sub.mkdir(parents=True, exist_ok=True)
         for seed in range(count):
@@ -136,15 +141,22 @@ def own(folder: Path, count: int) -> None:
             (sub / f"{seed:03d}.{ending}.json").write_text(json.dumps(layout))
             (sub / f"{seed:03d}.input.json").write_text(json.dumps(typed))
             (sub / f"{seed:03d}.truth.json").write_text(json.dumps(truth))
+    if soft:
+        rows(folder / "s")
+        return
     profiles(folder / "p")
     rows(folder / "r")
 
 
 if __name__ == "__main__":
     cv2.setNumThreads(1)
-    if len(sys.argv) < 3 or sys.argv[1] not in ("own", "profiles", "rows"):
+    if len(sys.argv) < 3 or sys.argv[1] not in ("own", "soft", "profiles", "rows"):
         sys.exit(__doc__)
-    if sys.argv[1] == "own":
-        own(Path(sys.argv[2]), int(sys.argv[3]) if len(sys.argv) > 3 else 24)
+    if sys.argv[1] in ("own", "soft"):
+        own(
+            Path(sys.argv[2]),
+            int(sys.argv[3]) if len(sys.argv) > 3 else 24,
+            soft=sys.argv[1] == "soft",
+        )
     else:
         {"profiles": profiles, "rows": rows}[sys.argv[1]](Path(sys.argv[2]))
