@@ -136,10 +136,13 @@ def _drawn(seed, draw, ident, log_hours, sigma, trade, spent, shift, bits, float
             * (((5.9109374720e1 * r + 1.5929113202e2) * r + 5.0434271938e1) * r + 3.3871327179)
             / (((6.7187563600e1 * r + 7.8757757664e1) * r + 1.7895169469e1) * r + 1.0)
         )
+    tails = 0
     for i in range(n):
-        p = u[i] - (1.0 - 1.1102230246251565e-16)
-        if abs(p - 0.5) > 0.425:
-            z[i] = quantile(p)
+        out[tails] = i
+        tails += np.int64(abs(u[i] - (1.0 - 1.1102230246251565e-16) - 0.5) > 0.425)
+    for k in range(tails):
+        i = out[k]
+        z[i] = quantile(u[i] - (1.0 - 1.1102230246251565e-16))
     for i in range(n):
         x = (log_hours[i] + shift[trade[i]] + sigma[i] * z[i]) * 1.4426950408889634
         x = min(max(x, -40.0), 40.0)
@@ -189,13 +192,35 @@ def simulate(
     gates = gate_ident.shape[0]
     horizon = hours.shape[1]
     block = (n + 63) >> 6
-    plain = np.zeros(block, U)
-    scarce = np.zeros(block, U)
+    ready = np.zeros((2, block), U)
+    plain = ready[0]
+    scarce = ready[1]
+    row = np.zeros(n, np.int64)
+    ready0 = np.zeros((2, block), U)
+    scarce0 = 0
+    waiting_count0 = 0
+    kinds = np.zeros(hours.shape[0], np.bool_)
+    for i in range(n):
+        row[i] = np.int64(needs[i] & SCARCE != 0)
+        if row[i]:
+            kinds[needs[i]] = True
+        if waiting0[i] == 0:
+            ready0[row[i], i >> 6] |= U(1) << U(i & 63)
+            scarce0 += row[i]
+            waiting_count0 += 1
+    # The longest that any scarce kind of work can go on in a day, and the next day on which one can at all.
+    most = np.zeros(horizon, np.int64)
+    next_scarce = np.full(horizon + 1, horizon, np.int64)
+    for day in range(horizon - 1, -1, -1):
+        for k in range(kinds.shape[0]):
+            if kinds[k]:
+                most[day] = max(most[day], hours[k, day])
+        next_scarce[day] = day if most[day] > 0 else next_scarce[day + 1]
     left = np.zeros(n, np.int64)
     waiting = np.zeros(n, np.int64)
     ready_at = np.zeros(n, np.int64)
     began = np.zeros(n, np.bool_)
-    by = np.zeros(n, np.int64)
+    by = np.full(n, -1, np.int64)
     cause = np.zeros(n, np.int64)
     shift = np.zeros(trade_ident.shape[0])
     heap = np.zeros(n + gates + 1, np.int64)
@@ -213,23 +238,15 @@ def simulate(
         if idle_logit > -30.0:
             idle = 1.0 / (1.0 + math.exp(-(idle_logit + idle_sd * normal(seed, draw, IDLE))))
         size = 0
+        scarce_count = scarce0
+        waiting_count = waiting_count0
         for b in range(block):
-            plain[b] = U(0)
-            scarce[b] = U(0)
-        scarce_count = 0
-        waiting_count = 0
+            plain[b] = ready0[0, b]
+            scarce[b] = ready0[1, b]
         for i in range(n):
             waiting[i] = waiting0[i]
+        for i in range(n):
             began[i] = False
-            by[i] = -1
-            ready_at[i] = 0
-            if waiting[i] == 0:
-                if needs[i] & SCARCE:
-                    scarce[i >> 6] |= U(1) << U(i & 63)
-                    scarce_count += 1
-                else:
-                    plain[i >> 6] |= U(1) << U(i & 63)
-                waiting_count += 1
         for g in range(gates):
             t = gate_from[g]
             if gate_log[g] > -1e8:
@@ -246,6 +263,7 @@ def simulate(
         current = -1
         last = -1
         left_over = n
+        first_block = 0
         finish = 0
         final = -1
         lost = 0
@@ -264,15 +282,13 @@ def simulate(
                 for e in range(succ_at[node], succ_at[node + 1]):
                     s = succs[e]
                     waiting[s] -= 1
-                    if waiting[s] == 0:
-                        ready_at[s] = at
-                        by[s] = node
-                        waiting_count += 1
-                        if needs[s] & SCARCE:
-                            scarce[s >> 6] |= U(1) << U(s & 63)
-                            scarce_count += 1
-                        else:
-                            plain[s >> 6] |= U(1) << U(s & 63)
+                    opens = np.int64(waiting[s] == 0)
+                    ready_at[s] = at
+                    by[s] = node
+                    waiting_count += opens
+                    scarce_count += opens & row[s]
+                    ready[row[s], s >> 6] |= U(opens) << U(s & 63)
+                    first_block = min(first_block, s >> 6)
             if left_over == 0:
                 break
             if day >= horizon:
@@ -293,7 +309,7 @@ def simulate(
                         open_now = False
             pick = -1
             if open_now and waiting_count > 0:
-                if scarce_count > 0:
+                if scarce_count > 0 and most[day] > used:
                     for b in range(block):
                         word = scarce[b]
                         while word != U(0):
@@ -309,7 +325,9 @@ def simulate(
                 if pick < 0 and current >= 0 and hours[needs[current], day] > used:
                     pick = current
                 if pick < 0 and hours[0, day] > used:
-                    for b in range(block):
+                    while first_block < block and plain[first_block] == U(0):
+                        first_block += 1
+                    for b in range(first_block, block):
                         word = plain[b]
                         while word != U(0):
                             i = (b << 6) + _lowest_bit(word)
@@ -336,26 +354,39 @@ def simulate(
                 used = upto - day * DAY
                 continue
             need = needs[pick]
-            is_scarce = (need & SCARCE) != 0
             bit = U(1) << U(pick & 63)
-            if is_scarce:
-                scarce[pick >> 6] &= ~bit
-                scarce_count -= 1
-            else:
-                plain[pick >> 6] &= ~bit
+            ready[row[pick], pick >> 6] &= ~bit
+            scarce_count -= row[pick]
             waiting_count -= 1
             if not began[pick]:
                 began[pick] = True
                 free -= words[pick]
                 if want_starts:
                     starts[q, pick] = day * DAY + used
-                cause[pick] = (
-                    last if ready_at[pick] < now and last >= 0 else (n if by[pick] < 0 else by[pick])
-                )
+                if want_decides:
+                    cause[pick] = (
+                        last if ready_at[pick] < now and last >= 0 else (n if by[pick] < 0 else by[pick])
+                    )
             rest = left[pick]
             top = heap[0] >> 20 if size > 0 else np.int64(1) << 40
             done = False
-            while True:
+            if need == 0:
+                # Where the work ends by the sum of hours, within the week and up to the first morning on
+                # which something else may come first: the end of a cure or wait, or scarce help.
+                until = week_end
+                if scarce_count > 0:
+                    until = min(until, next_scarce[day + 1])
+                until = max(day + 1, min(until, (top + DAY - 1) // DAY))
+                target = upto_day[0, day] + used + rest
+                ended = week_end - 7
+                for d in range(week_end - 6, week_end + 1):
+                    ended += np.int64(upto_day[0, d] < target)
+                ended = max(ended, day)
+                done = ended < until
+                day = ended if done else until
+                used = target - upto_day[0, day] if done else 0
+                rest = 0 if done else target - upto_day[0, day]
+            while need != 0:
                 can = hours[need, day] - used
                 if rest <= can:
                     used += rest
@@ -364,16 +395,11 @@ def simulate(
                 if can > 0:
                     rest -= can
                     used += can
-                if need != 0 and hours[0, day] > used:
+                if hours[0, day] > used:
                     break
                 day += 1
                 used = 0
                 if day == week_end or scarce_count > 0 or top <= day * DAY:
-                    break
-                ahead = upto_day[need, week_end] - upto_day[need, day]
-                if need == 0 and rest > ahead and top > week_end * DAY:
-                    rest -= ahead
-                    day = week_end
                     break
             if done:
                 left[pick] = 0
@@ -392,23 +418,20 @@ def simulate(
                     for e in range(succ_at[pick], succ_at[pick + 1]):
                         s = succs[e]
                         waiting[s] -= 1
-                        if waiting[s] == 0:
-                            ready_at[s] = at
-                            by[s] = pick
-                            waiting_count += 1
-                            if needs[s] & SCARCE:
-                                scarce[s >> 6] |= U(1) << U(s & 63)
-                                scarce_count += 1
-                            else:
-                                plain[s >> 6] |= U(1) << U(s & 63)
+                        opens = np.int64(waiting[s] == 0)
+                        ready_at[s] = at
+                        by[s] = pick
+                        waiting_count += opens
+                        scarce_count += opens & row[s]
+                        ready[row[s], s >> 6] |= U(opens) << U(s & 63)
+                        first_block = min(first_block, s >> 6)
             else:
                 left[pick] = rest
                 waiting_count += 1
-                if is_scarce:
-                    scarce[pick >> 6] |= bit
-                    scarce_count += 1
-                else:
-                    plain[pick >> 6] |= bit
+                ready[row[pick], pick >> 6] |= bit
+                scarce_count += row[pick]
+                first_block = min(first_block, pick >> 6)
+                if row[pick] == 0:
                     current = pick
         ends[q] = finish
         if want_dry:
