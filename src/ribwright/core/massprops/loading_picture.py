@@ -47,7 +47,11 @@ def loading_graph(stations: tuple[Loaded, ...]) -> Scene:
             continue
         items.append(Line(on.place(0.0, 0.0), on.place(end, s.most_lb)))
         x, y = on.place(end, s.most_lb)
-        items.append(Text((max(x - 0.1, 0.0), y - 0.05), s.name, 0.11, "end" if x > 1.5 else "start"))
+        # beside the end of its line, on the side where there is room
+        beside = (
+            (x + 0.1, y - 0.05, "start") if x < 0.6 * on.width else (x - 0.1 - 0.15 * x / y, y - 0.15, "end")
+        )
+        items.append(Text(beside[:2], s.name, 0.11, beside[2]))  # type: ignore[arg-type]
         if s.now_lb > 0:
             items.append(dot(on, s.now_lb * s.arm_in / 1000, s.now_lb))
     items.append(
