@@ -120,3 +120,26 @@ def test_buying_an_assembly_saves_its_hours_and_costs_money_and_share(client: Te
         ("price", "nan"),
     ):
         assert client.post("/plan/make-or-buy", data=entry | {name: value}).status_code == 422
+
+
+def test_tasks_are_taken_in_after_a_look_and_all_or_none(client: TestClient, project: Project) -> None:
+    text = '[[task]]\nkey = "hangar"\nhours = 900\n\n[[task]]\nkey = "floor"\nhours = 5\nneeds = ["hangar"]\n\n[[item]]\nkey = "stone"\nlead_days = 20\nlead_spread = 1.5\n'
+    looked = client.post("/plan/take-in", data={"text": text})
+    assert "later" in looked.text
+    assert not objects(project, noun="task")
+    entry = {
+        "request": hidden(looked.text, "request"),
+        "looked": hidden(looked.text, "looked"),
+        "save": "yes",
+    }
+    assert client.post("/plan/take-in", data=entry | {"text": text}).status_code == 303
+    assert {one.ref for one in objects(project, noun="task")} == {"hangar", "floor"}
+    assert "hangar" in client.get("/plan/tasks.csv").text
+    for bad in (
+        "",
+        "key,hours\nx,lots",
+        "[[task]]\nkey = 1",
+        "key,colour\nx,red",
+        '[[task]]\nkey = "DN-21"\nhours = 2',
+    ):
+        assert client.post("/plan/take-in", data={"text": bad}).status_code in (409, 422)

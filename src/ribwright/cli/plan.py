@@ -295,3 +295,34 @@ def make_or_buy(
         "keeps_major": c.keeps_major, "tasks": [key for key, _, _ in found.tasks],
     }  # fmt: skip
     emit(data, as_json=as_json, text="\n".join(lines))
+
+
+@group.command("import")
+@click.argument("file", type=click.Path(exists=True, dir_okay=False))
+@click.option("--save", is_flag=True, help="Store them; without it only the effect on the date is shown.")
+@project_option
+@as_json_option
+@acting
+def import_(file: str, save: bool, project: str | None, as_json: bool, who: Any, request: str) -> None:
+    """Tasks and items from a TOML or CSV file: what they do to the 4-in-5 date, before they are stored."""
+    from pathlib import Path
+
+    from ribwright.core.stores.csv_text import text_of_file
+    from ribwright.services.plan_import import look_at, take_in
+    from ribwright.services.project import find_project, open_project
+
+    text = text_of_file(Path(file).read_bytes(), field="plan file")
+    with open_project(find_project(project)) as opened:
+        found = take_in(opened, actor=who, request_id=request, text=text) if save else look_at(opened, text)
+    lines = [
+        f"{len(found.tasks)} tasks, {len(found.items)} items.",
+        found.effect.says,
+        *found.effect.problems,
+    ]
+    lines.append("Saved." if save else "Not saved; add --save to store it.")
+    data = {
+        "tasks": [task.key for task in found.tasks], "items": [item.key for item in found.items], "saved": save,
+        "effect": {"days": found.effect.days, "error_days": found.effect.error_days, "says": found.effect.says},
+        "problems": list(found.effect.problems),
+    }  # fmt: skip
+    emit(data, as_json=as_json, text="\n".join(lines))

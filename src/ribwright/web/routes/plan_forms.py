@@ -14,6 +14,7 @@ from starlette.routing import Route
 from ribwright.core.audit import form_to_raw
 from ribwright.errors import MissingError, RibwrightError
 from ribwright.services.plan import Preview, preview
+from ribwright.services.plan_import import Taken, look_at, take_in
 from ribwright.services.plan_items import (
     OrderSpec,
     changed_order,
@@ -26,7 +27,7 @@ from ribwright.services.plan_make_or_buy import MakeOrBuy, MakeOrBuySpec, make_o
 from ribwright.services.plan_settings import PlanSpec, parsed, save_settings
 from ribwright.services.plan_settings import settings as stored_settings
 from ribwright.services.plan_sources import sources
-from ribwright.web.forms import changed_rows, form_page, row_change
+from ribwright.web.forms import changed_rows, form_page, new_request_id, row_change
 from ribwright.web.pages import actor_of, page, project_of
 from ribwright.web.posting import posting, see_other
 
@@ -86,6 +87,27 @@ def make_or_buy_page(request: Request, form: dict[str, str]) -> Response:
     return page(request, "plan_make_or_buy.html", context, status=422 if error else 200)
 
 
+def take_in_tasks(request: Request, form: dict[str, str]) -> Response:
+    """Tasks and items pasted from a file: first what they do to the date, then, on request, into the record."""
+    project, text = project_of(request), form.get("text", "")
+    found: Taken | None = None
+    error: RibwrightError | None = None
+    mark = blake2b(text.encode(errors="replace"), digest_size=8).hexdigest()
+    if request.method == "POST":
+        try:
+            if form.get("save") and form.get("looked") == mark:
+                take_in(project, actor=actor_of(request), request_id=form.get("request", ""), text=text)
+                return see_other("/plan")
+            found = look_at(project, text)
+        except RibwrightError as refused:
+            error = refused
+    context = {
+        "title": "Take in tasks", "text": text, "found": found, "looked": mark if found else "", "request_id": form.get("request") or new_request_id(),
+        "mistake": error.sentence() if error else "",
+    }  # fmt: skip
+    return page(request, "plan_take_in.html", context, status=422 if error else 200)
+
+
 def _named(ref: str) -> str:
     if not ref:
         raise MissingError("Reference", mend="Give the order a short name, such as ENGINE.")
@@ -129,6 +151,7 @@ def _looked_at(
 ROUTES = [
     Route("/plan/settings", posting(settings), methods=["GET", "POST"], name="plan_settings"),
     Route("/plan/make-or-buy", posting(make_or_buy_page), methods=["GET", "POST"], name="make_or_buy"),
+    Route("/plan/take-in", posting(take_in_tasks), methods=["GET", "POST"], name="take_in_tasks"),
     Route("/plan/order", posting(order), methods=["GET", "POST"], name="new_order"),
     Route("/plan/order/{ref}", posting(order), methods=["GET", "POST"], name="order"),
 ]
