@@ -43,7 +43,10 @@ def test_a_small_opening_says_stop_and_a_wide_one_never_does(project: Project) -
         judge_roll(project, NOSE_REF, {"opening": opening_of(0.01)}).outcome.results["verdict"].value
         == "stop"
     )
-    wide = judge_roll(project, NOSE_REF, {"opening": opening_of(0.4), "tool": "1.315"}).outcome.results
+    alone = {"planned_low": "-1 in", "planned_high": "-0.9 in"}  # as if the plan had expected something else
+    wide = judge_roll(
+        project, NOSE_REF, {"opening": opening_of(0.4), "tool": "1.315"} | alone
+    ).outcome.results
     assert wide["verdict"].value == "roll again"
     assert wide["tool"].value == "1-1/8 in bar"
     over = judge_roll(project, NOSE_REF, {"opening": opening_of(-0.08)}).outcome.results["verdict"].value
@@ -132,3 +135,11 @@ def test_the_command_says_the_same(project: Project) -> None:
     assert done.returncode == 0, done.stderr
     assert json.loads(done.stdout)["results"]["verdict"]["value"] == "stop"
     assert rolls(project, lot="S-1")
+
+
+def test_an_edge_that_stands_far_open_was_not_held_and_is_no_contradiction(project: Project) -> None:
+    said = judge_roll(project, NOSE_REF, {"opening": opening_of(1.5)}).outcome.results
+    assert "more open than this tool leaves" in said["because"].value
+    assert said["verdict"].value in ("roll again", "stop")
+    planned_one = judge_roll(project, NOSE_REF, {"opening": planned(project, NOSE_REF)[1]["planned_high"]})
+    assert "as far as the plan expected" in planned_one.outcome.results["because"].value

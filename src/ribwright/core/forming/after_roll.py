@@ -35,6 +35,7 @@ def rolled_as_planned(spec: NoseRoll, outcome: Outcome, *, place_in: float | Non
     radius = float(np.interp(at, places[order], wanted[order])) - 0.5 * float(spec.thickness.value)
     arc = float(np.degrees(np.interp(at, places[order], arcs[order])))
     raw = raw_of(spec)
+    opening = outcome.results["opening"]
     made = {
         name: raw[name]
         for name in ("alloy", "thickness", "grain", "certificate", "tools", "wrap")
@@ -44,6 +45,11 @@ def rolled_as_planned(spec: NoseRoll, outcome: Outcome, *, place_in: float | Non
         "wanted": f"{radius:.4f} in",
         "arc": f"{min(max(arc, 20.0), 170.0):.1f} deg",
         "tool": f"{planned_diameter_in(spec, outcome):.4f} in",
+        **(
+            {"planned_low": f"{opening.low:.4f} in", "planned_high": f"{opening.high:.4f} in"}
+            if opening.low is not None and opening.high is not None
+            else {}
+        ),
     }
 
 

@@ -15,7 +15,7 @@ from ribwright.core.forming.fibre import Array
 from ribwright.core.forming.rack import Tool
 from ribwright.core.forming.scrap import ScrapReading, calibrate, calibrated
 from ribwright.core.forming.section import Sheet, curvature_per_in, moment_lbf, table_of
-from ribwright.core.forming.world import Fan, after_tool_per_in
+from ribwright.core.forming.world import Fan, after_tool_per_in, band
 from ribwright.errors import MissingError, OutOfRangeError
 
 
@@ -78,8 +78,28 @@ def next_pass(
         )
     if error < 0.0:
         return _eased(sheet, wanted_radius_in, measured, error)
-    state = calibrate(world, measured)
     radii = np.array([tool.radius_in for tool in tools])
+    low, middle, high = (
+        float(1.0 / a[0]) for a in reversed(band(after_tool_per_in(world, measured.tool_radius_in)))
+    )
+    if measured.radius_in > high * (1.0 + measured.limits_share):
+        same = tools[int(np.argmin(np.abs(radii - measured.tool_radius_in)))]
+        if middle >= wanted_radius_in * (1.0 - tolerance_share):
+            return NextPass(
+                "roll again",
+                "it stands more open than this tool leaves a sheet that lay tight on it: it was not held or not "
+                "wrapped all the way. The same tool, the tape tight, to the same stop",
+                tool=same,
+                expected_low_in=low,
+                expected_in=middle,
+                expected_high_in=high,
+            )
+        return NextPass(
+            "stop",
+            "it stands more open than this tool leaves a sheet that lay tight on it, and a tight pass with it would "
+            "more likely than not roll it too far: take a larger round tool, or turn less far, and try on the scrap",
+        )
+    state = calibrate(world, measured)
     smaller = np.flatnonzero(radii < measured.tool_radius_in - 0.004)
     if smaller.size == 0:
         return NextPass(
@@ -88,10 +108,10 @@ def next_pass(
             "lay on the tool; get a smaller one",
         )
     left = np.maximum(calibrated(after_tool_per_in(world, radii[smaller]), state), 1e-6)
-    low, middle, high = np.quantile(left, [0.025, 0.5, 0.975], axis=0)
-    miss = np.abs(1.0 / middle / wanted_radius_in - 1.0)
+    lows, middles, highs = np.quantile(left, [0.025, 0.5, 0.975], axis=0)
+    miss = np.abs(1.0 / middles / wanted_radius_in - 1.0)
     at = int(np.argmin(miss))
-    expected = 1.0 / float(middle[at])
+    expected = 1.0 / float(middles[at])
     if abs(expected / wanted_radius_in - 1.0) > abs(error):
         return NextPass(
             "stop",
@@ -108,9 +128,9 @@ def next_pass(
         "roll again",
         "the sheet stands open: a smaller tool, the same start and stop",
         tool=tools[int(smaller[at])],
-        expected_low_in=1.0 / float(high[at]),
+        expected_low_in=1.0 / float(highs[at]),
         expected_in=expected,
-        expected_high_in=1.0 / float(low[at]),
+        expected_high_in=1.0 / float(lows[at]),
     )
 
 

@@ -13,7 +13,7 @@ from ribwright.core.forming.closing import (
     opening_in,
     radius_from_opening_in,
 )
-from ribwright.core.forming.next_pass import next_pass
+from ribwright.core.forming.next_pass import NextPass, next_pass
 from ribwright.core.forming.nose_spec import RoundTool
 from ribwright.core.forming.rack import Tool, built_up
 from ribwright.core.forming.scrap import (
@@ -215,6 +215,24 @@ class NosePass:
         high="0.5 in",
         default="1/64",
     )
+    planned_low: Quantity | None = quantity(
+        "in",
+        "Least opening that the plan expects",
+        help="from the plan of this edge",
+        example=".07",
+        low="-10 in",
+        high="40 in",
+        optional=True,
+    )
+    planned_high: Quantity | None = quantity(
+        "in",
+        "Largest opening that the plan expects",
+        help="from the plan of this edge",
+        example=".50",
+        low="-10 in",
+        high="40 in",
+        optional=True,
+    )
     tools: tuple[RoundTool, ...] = rows(RoundTool, "Round tools on hand", help="every one you have", least=1)
     wrap: Quantity | None = quantity(
         "in",
@@ -299,7 +317,7 @@ def nose_next_pass(spec: NosePass, ws: Worksheet) -> Outcome:
     tools = built_up(
         bare, wrap_in=float(spec.wrap.value) if spec.wrap else 0.0, most_turns=3 if spec.wrap else 0
     )
-    said = next_pass(
+    said = _as_planned(spec) or next_pass(
         fan(sheet, prior),
         sheet,
         wanted_radius_in=wanted,
@@ -335,4 +353,18 @@ def nose_next_pass(spec: NosePass, ws: Worksheet) -> Outcome:
         tuple(ws.steps),
         results,
         cautions=(*CAUTIONS, "A rolled edge can't be taken back: when in doubt, stop."),
+    )
+
+
+def _as_planned(spec: NosePass) -> NextPass | None:
+    """An opening that the plan expected: the edge came out as it was meant to, and the template decides."""
+    if spec.opening is None or spec.planned_low is None or spec.planned_high is None:
+        return None
+    low, high, found = (float(q.value) for q in (spec.planned_low, spec.planned_high, spec.opening))
+    if not low <= found <= high:
+        return None
+    return NextPass(
+        "stop",
+        f"it opens as far as the plan expected ({low:.3f} to {high:.3f} in): lay the template on it. Within the "
+        "template's tolerance it is done, and it closes by hand; more rolling with these tools makes it no better",
     )
