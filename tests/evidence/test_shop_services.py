@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import shutil
 from collections.abc import Iterator
 from datetime import date
 from decimal import Decimal
+from pathlib import Path
 
 import pytest
 
@@ -21,8 +23,9 @@ from ribwright.services.discrepancies import question_document
 from ribwright.services.lots import trace_lot
 from ribwright.services.month import hours_between, month_view, to_order
 from ribwright.services.plan_settings import save_settings, settings
-from ribwright.services.project import Project
-from ribwright.services.record import discrepancies, get_object, set_object
+from ribwright.services.portion import portion_view
+from ribwright.services.project import Project, open_project
+from ribwright.services.record import check, discrepancies, get_object, set_object
 from ribwright.services.stores import count_item, enter_item, item_view, take_item
 from seams import REF
 
@@ -134,3 +137,14 @@ def test_round_tools_carry_their_measured_diameter() -> None:
     tools = round_tools()
     assert [tool.data["measured"] for tool in tools] == [f"{row[1]} in" for row in TOOLS]
     assert {tool.noun for tool in tools} == {"tool"}
+
+
+def test_a_project_of_an_older_version_takes_stores_and_batches(tmp_path: Path) -> None:
+    folder = tmp_path / "old"
+    shutil.copytree(Path(__file__).parents[1] / "data" / "record" / "version-0.1.0", folder)
+    with open_project(folder) as old:
+        enter_item(old, actor=ANN, request_id="i", ref="X1", values={"quantity": "4"})
+        assert item_view(old, "X1").held.on_hand == 4
+        assert mix_and_book(old, actor=ANN, request_id="m", raw=BATCH).object.ref == "MIX-2026-11-20-1"
+        assert portion_view(old).total.share is None
+        assert check(old).ok
