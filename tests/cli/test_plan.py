@@ -104,6 +104,8 @@ def test_the_calendar_is_read_back_by_an_independent_reader(folder: Path) -> Non
     assert len({event["UID"] for event in events}) == len(events)
     assert all(len(event["DTSTART"]) == 8 and event["DTEND"] > event["DTSTART"] for event in events)
     assert any(event["SUMMARY"].startswith("Order by today") for event in events)
+    sessions = [event for event in events if event["SUMMARY"].startswith("In the shop")]
+    assert len(sessions) == 30, "five days a week for six weeks"
 
 
 def test_a_setting_shows_its_effect_and_is_saved_only_when_asked(folder: Path) -> None:

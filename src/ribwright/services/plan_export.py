@@ -1,14 +1,18 @@
-"""The plan for other programs: order-by dates as a calendar (RFC 5545), tasks as a list."""
+"""The plan for other programs: order-by dates and sessions as a calendar (RFC 5545), tasks as a list."""
 
 from __future__ import annotations
 
+from datetime import timedelta
+
 from ribwright.core.planning.exchange import Event, tasks_to_csv, to_icalendar
-from ribwright.services.plan import PlanView, inputs
+from ribwright.services.plan import PlanView, days_off, inputs
 from ribwright.services.project import Project
+
+SESSION_DAYS = 42
 
 
 def plan_calendar(project: Project, view: PlanView) -> str:
-    """Order-by dates, the dates of the first flight and the pilot's windows as all-day events."""
+    """Order-by dates, sessions, the dates of the first flight and the pilot's windows as all-day events."""
     events = [
         Event(f"order-{line.item.key}", max(line.by.by, view.start), f"Order by today: {line.item.title or line.item.key}", line.says)
         for line in view.orders
@@ -24,7 +28,21 @@ def plan_calendar(project: Project, view: PlanView) -> str:
         for w in view.pilot
         if w.needed
     ]  # fmt: skip
+    events += _sessions(view)
     return to_icalendar(events, stamp=view.start, name=f"{project.name}: plan")
+
+
+def _sessions(view: PlanView) -> list[Event]:
+    """The evenings and days in the shop of the next weeks, as the usual week has them."""
+    week = view.settings.week
+    off = set(days_off(view.settings, (view.start.year, view.start.year + 1)))
+    events = []
+    for day in (view.start + timedelta(days=k) for k in range(SESSION_DAYS)):
+        hours, helped = week.hours[day.weekday()], week.helper_hours[day.weekday()]
+        if hours > 0 and day not in off:
+            here = f", {helped:g} h with the helper" if helped > 0 and day not in week.helper_off else ""
+            events.append(Event(f"session-{day}", day, f"In the shop: {hours:g} h{here}"))
+    return events
 
 
 def plan_tasks_csv(project: Project) -> str:

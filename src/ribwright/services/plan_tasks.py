@@ -209,6 +209,8 @@ def _others(
         parts = {*(p for p in t.parts if p in here), *wanted.get(t.key, ())}
         made[t.key] = replace(t, needs=tuple(needs), parts=tuple(sorted(parts)))
     for one in sources.of("task"):
+        if one.data.get("paper"):
+            continue  # the evidence of a paper, no work
         row = {k: v for k, v in one.data.items() if v not in (None, "")} | {
             "key": one.ref,
             "title": one.title or one.ref,
