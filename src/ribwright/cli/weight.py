@@ -106,7 +106,7 @@ def weigh(
 @click.option("--mac", help="Length of the mean aerodynamic chord.")
 @click.option("--scale-good-to", "scale_u", help="Half-width of the band of the scale for parts.")
 @click.option("--estimate-good-to", "estimate_u", help="Half-width of one estimate's band, as 10 %.")
-@click.option("--arms-good-to", "arm_u", help="Half-width of the band of the list's arms.")
+@click.option("--arms-good-to", "list_arm_u", help="Half-width of the band of the list's arms.")
 @project_option
 @acting
 @as_json_option

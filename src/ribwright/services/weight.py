@@ -277,7 +277,7 @@ def _line(
     return PartLine(
         part.ref, part.title, part.parent, estimate, on_scale,
         (_number(weighed["u"], "lb", "good to") if weighed else None) or limits.scale_u.value, at,
-        (_number(arm["u"], "in", "good to") if arm else None) or limits.arm_u.value, here,
+        (_number(arm["u"], "in", "good to") if arm else None) or limits.list_arm_u.value, here,
     )  # fmt: skip
 
 

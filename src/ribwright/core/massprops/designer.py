@@ -61,7 +61,7 @@ class DesignerRange:
     mac: Quantity | None = mac_field()
     scale_u: Quantity = scale_field()
     estimate_u: Quantity = estimate_field()
-    arm_u: Quantity = quantity(
+    list_arm_u: Quantity = quantity(
         "in", "Arms good to", help="half-width of the band of an arm of the parts list", example="1", low="0 in", high="100 in", default="1 in"
     )  # fmt: skip
 
