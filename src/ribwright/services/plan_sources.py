@@ -8,6 +8,8 @@ from dataclasses import dataclass, replace
 from datetime import date
 from typing import Any
 
+from ribwright.core.planning.tasks import Task
+from ribwright.services.flight import project_paper_tasks
 from ribwright.services.plan_settings import Settings, settings
 from ribwright.services.project import Project
 from ribwright.services.record import StoredObject, discrepancies, findings, get_entry, objects, work
@@ -26,6 +28,7 @@ class Sources:
         findings: findings that stand, oldest first, each with its `where`.
         discrepancies: those that are not settled.
         settings: of the plan.
+        papers: before the first flight, a task each.
     """
 
     today: date
@@ -34,6 +37,7 @@ class Sources:
     findings: tuple[Row, ...]
     discrepancies: tuple[Row, ...]
     settings: Settings
+    papers: tuple[Task, ...] = ()
 
     def of(self, noun: str) -> tuple[StoredObject, ...]:
         """The objects of a kind, in the order of their references."""
@@ -73,6 +77,7 @@ def sources(project: Project, *, today: date | None = None) -> Sources:
         findings=tuple({**row, "where": _where(row)} for row in findings(project)),
         discrepancies=discrepancies(project, unsettled=True),
         settings=settings(project),
+        papers=project_paper_tasks(project),
     )
 
 

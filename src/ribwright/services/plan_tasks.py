@@ -15,6 +15,7 @@ from ribwright.core.planning.tasks import Plan, Task
 from ribwright.errors import RibwrightError
 from ribwright.services.bench import finished
 from ribwright.services.plan_items import item_of
+from ribwright.services.plan_papers import with_papers
 from ribwright.services.plan_settings import PAPER_TRADES, STARTERS
 from ribwright.services.plan_sources import Sources
 from ribwright.services.record import StoredObject
@@ -198,6 +199,7 @@ def _others(
         if sources.settings.starter == STARTERS[0]
         or (sources.settings.starter == STARTERS[1] and t.trade in PAPER_TRADES)
     ]
+    chosen = list(with_papers(tuple(chosen), sources.papers))
     names = {t.key for t in chosen}
     behind_all = "prepare-paint" if "prepare-paint" in names else "weighing"
     logged = logged_hours(sources)

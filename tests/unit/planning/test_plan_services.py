@@ -194,3 +194,17 @@ def test_a_circle_is_named_and_the_rest_of_the_bench_list_stands(project):
     assert "C1/do waits for C2/do waits for C1/do" in made.problems[0]
     assert {line.ref for line in made.waiting} >= {"C1", "C2"}
     assert any(line.ref == "DN-21-S01" for line in (*made.ready, *made.waiting))
+
+
+def test_papers_stand_in_the_plan_once_and_the_first_flight_waits_for_them(tmp_path: Path):
+    with filled(tmp_path / "p") as project:
+        plan, problems = plan_of(sources(project))
+        tasks = {task.key: task for task in plan.tasks}
+        assert not problems
+        assert "paper-registration" not in tasks, "it is the starter's registration"
+        assert tasks["registration"].cure_hours == 1440.0
+        assert "paper-number" in tasks["registration"].needs
+        assert {"paper-limits", "paper-insurance"} <= set(tasks["first-flight"].needs)
+        assert all(need in tasks for task in plan.tasks for need in task.needs)
+        save_settings(project, actor=ANN, request_id="none", raw={"starter": "none of it"})
+        assert not any(task.key.startswith("paper-") for task in plan_of(sources(project))[0].tasks)
