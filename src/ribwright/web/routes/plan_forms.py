@@ -26,7 +26,7 @@ from ribwright.services.plan_items import (
 from ribwright.services.plan_make_or_buy import MakeOrBuy, MakeOrBuySpec, make_or_buy
 from ribwright.services.plan_settings import PlanSpec, parsed, save_settings
 from ribwright.services.plan_settings import settings as stored_settings
-from ribwright.services.plan_sources import sources
+from ribwright.services.plan_sources import sources, today_of
 from ribwright.web.forms import changed_rows, form_page, new_request_id, row_change
 from ribwright.web.pages import actor_of, page, project_of
 from ribwright.web.posting import posting, see_other
@@ -56,7 +56,7 @@ def order(request: Request, form: dict[str, str]) -> Response:
     project, ref = project_of(request), request.path_params.get("ref", "")
     wanted = ref or form.get("ref", "").strip()
     one = standing_order(project, ref) if ref else unstored(wanted, "", {})
-    today = sources(project).today
+    today = today_of(project)
 
     def effect(raw: Mapping[str, Any]) -> Preview:
         _named(wanted)
