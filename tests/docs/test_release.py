@@ -56,7 +56,7 @@ def test_a_free_one_is_taken(bom: ModuleType, licence: str) -> None:
 def test_a_packet_made_twice_is_the_same_bytes_and_names_the_version(tmp_path: Path) -> None:
     filled(tmp_path / "p").close()
     made = []
-    for number in ("1", "22"):
+    for number in ("1", "5"):  # seeds under which the DXF writer's own sets are in another order
         out = tmp_path / f"{number}.pdf"
         command = [
             sys.executable,

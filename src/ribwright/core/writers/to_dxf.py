@@ -64,6 +64,9 @@ def dxf_of(scene: Scene, *, unit: Literal["in", "mm"] = "in") -> bytes:
     return (before.replace("<last handle>", last) + "".join(rows) + after).encode("utf-8")
 
 
+_CLASS = "  0\nCLASS\n"
+
+
 @lru_cache(maxsize=2)
 def _shell(unit: str) -> tuple[str, str, str]:
     """The file before and after its entities, and the handle of the space that owns them."""
@@ -81,6 +84,11 @@ def _shell(unit: str) -> tuple[str, str, str]:
     stream = io.StringIO()
     doc.write(stream)
     text = stream.getvalue().replace("\r\n", "\n")
+    # The writer keeps the classes it needs in a set, whose order differs from process to process.
+    first = text.index(_CLASS)
+    end = text.index("  0\nENDSEC\n", first)
+    classes = text[first:end].split(_CLASS)[1:]
+    text = text[:first] + "".join(_CLASS + one for one in sorted(classes)) + text[end:]
     seed = "  9\n$HANDSEED\n  5\n"
     head, tail = text.split(seed)
     text = head + seed + "<last handle>" + tail[tail.index("\n") :]
