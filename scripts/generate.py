@@ -1,4 +1,4 @@
-"""Write the generated files: index of calculations, docs of formulas, tables, calculations and commands.
+"""Write the generated files: index of calculations, docs of formulas, tables, calculations, commands and words.
 
 `python scripts/generate.py` writes; `--check` only says which are not up to date and exits 1.
 """
@@ -6,6 +6,7 @@
 from __future__ import annotations
 
 import sys
+from collections.abc import Callable
 from pathlib import Path
 
 ROOT = Path(__file__).resolve().parent.parent
@@ -127,23 +128,27 @@ def cli_md() -> str:
     return "\n".join(lines)
 
 
-def generated() -> dict[Path, str]:
-    """Path and text of every generated file."""
+def generated() -> dict[Path, Callable[[], str]]:
+    """Path of every generated file and what makes its text, in the order in which they build on each other."""
+    from words import words_md
+
     from ribwright.core.audit import index
 
     return {
-        ROOT / "src/ribwright/core/tables/data/calculations.json": index.text_of(index.found()),
-        ROOT / "docs/formulas.md": formulas_md(),
-        ROOT / "docs/tables.md": tables_md(),
-        ROOT / "docs/calculations.md": calculations_md(),
-        ROOT / "docs/cli.md": cli_md(),
+        ROOT / "src/ribwright/core/tables/data/calculations.json": lambda: index.text_of(index.found()),
+        ROOT / "docs/formulas.md": formulas_md,
+        ROOT / "docs/tables.md": tables_md,
+        ROOT / "docs/calculations.md": calculations_md,
+        ROOT / "docs/cli.md": cli_md,
+        ROOT / "docs/words.md": words_md,
     }
 
 
 def main() -> int:
     """Write or check."""
     stale = []
-    for path, text in generated().items():
+    for path, make in generated().items():
+        text = make()
         if not path.exists() or path.read_text(encoding="utf-8") != text:
             stale.append(path.relative_to(ROOT))
             if "--check" not in sys.argv:
