@@ -73,7 +73,12 @@ def test_us_standard_atmosphere(metre: float, kelvin: str, pascal: str, density:
 
 
 def test_atmosphere_cross_checks() -> None:
-    assert_printed(float(pressure_ratio(altitude_ft=5000)) * 29.92126, "24.8960", 1e-4, "the library rounds the standard pressure in inches of mercury")
+    assert_printed(
+        float(pressure_ratio(altitude_ft=5000)) * 29.92126,
+        "24.8960",
+        1e-4,
+        "the library rounds the standard pressure in inches of mercury",
+    )
     assert_printed(float(standard_temperature_c(altitude_ft=5000)), "5.094")
     there = density_ratio(
         pressure_ratio=pressure_ratio(altitude_ft=7500),

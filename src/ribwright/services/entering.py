@@ -287,9 +287,7 @@ def _completed(item: NewEntry, body: dict[str, JsonValue], rows: Rows) -> dict[s
         if not digest:
             parent = rows.get("object", link["ref"])
             if parent is None:
-                raise UnknownNameError(
-                    "made_from", found=link["ref"], mend="Make it first, or give its mark"
-                )
+                raise UnknownNameError("made_from", found=link["ref"], mend="Make it first, or give its mark")
             digest = str(parent["digest"])
         made_from.append({"ref": link["ref"], "digest": digest})
     return body | {"revision": str(revision), "made_from": made_from}
