@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import itertools
 import sys
-from base64 import b85encode
 from dataclasses import replace
 from functools import lru_cache
 from pathlib import Path
@@ -266,21 +265,21 @@ def train(folder: Path, out: Path) -> None:
 
 
 def module_text(nets) -> str:
-    """The weights as a module: half precision, base 85."""
-    lines = ['"""Weights of the rim\'s two nets, made by ``benchmarks/photo_rim_training.py``: half precision, base 85."""', "",
-             "from __future__ import annotations", "", "from base64 import b85decode", "from functools import cache", "from itertools import pairwise", "",
+    """The weights as a module: half precision, in hex."""
+    lines = ['"""Weights of the rim\'s two nets, made by ``benchmarks/photo_rim_training.py``: half precision, in hex."""', "",
+             "from __future__ import annotations", "", "from functools import cache", "from itertools import pairwise", "",
              "import numpy as np", "", "from ribwright.core.metrology.rim_evidence import Net", "", "",
              "@cache", "def nets() -> tuple[Net, Net]:", '    """First and second net: (weights, offsets) a layer."""',
              "    return _unpacked(FIRST_SIZES, FIRST), _unpacked(SECOND_SIZES, SECOND)", "", "",
              "def _unpacked(sizes: tuple[int, ...], text: str) -> Net:",
-             '    flat = np.frombuffer(b85decode(text), dtype="<f2").astype(np.float32)',
+             '    flat = np.frombuffer(bytes.fromhex(text), dtype="<f2").astype(np.float32)',
              "    layers, at = [], 0", "    for a, b in pairwise(sizes):",
              "        weight, at = flat[at : at + a * b].reshape(a, b), at + a * b",
              "        layers.append((weight, flat[at : at + b]))", "        at += b", "    return tuple(layers)", "", ""]  # fmt: skip
     for name, net in nets.items():
         sizes = (len(net[0][0]), *(len(b) for _, b in net))
         flat = np.concatenate([v.ravel() for layer in net for v in layer]).astype("<f2")
-        text = b85encode(flat.tobytes()).decode()
+        text = flat.tobytes().hex()
         lines += [f"{name}_SIZES = {sizes}", f"{name} = ("]
         lines += [f"    {text[k : k + 96]!r}" for k in range(0, len(text), 96)]
         lines += [")"]
