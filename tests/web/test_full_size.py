@@ -16,6 +16,7 @@ from starlette.testclient import TestClient
 
 from filled import ANN
 from ribwright.core.audit.index import load
+from ribwright.core.scene import Marker
 from ribwright.errors import FormatError, MissingError, OutOfRangeError, UnknownNameError
 from ribwright.services.blanks import nest_spec, offcuts_from_text, part_blanks
 from ribwright.services.calculations import run_calculation
@@ -232,6 +233,25 @@ def test_blanks_come_from_the_parts_and_offcuts_from_lines(project: Project) -> 
     assert done.answer["results"]["weight"]["value"] == pytest.approx(42 * 0.063 * 0.098)
     with pytest.raises(UnknownNameError):
         nest_spec(project, stock="2024-T3 clad .500")
+
+
+def test_a_blank_has_the_holes_of_its_rows(project: Project) -> None:
+    """The row's ends are the drawing's; the holes between are evenly spaced, turned with the blank, each once."""
+    set_object(
+        project, actor=ANN, request_id="strap", noun="part", ref="DN-2119", parent="DN-21", title="strap",
+        data={"made": "sheet", "axes": "x z", "material": "6061-T6", "thickness": ".063", "outline": [["0", "0"], ["2", "0"], ["2", "6"], ["0", "6"]]},
+    )  # fmt: skip
+    row = {"part": "DN-2119", "row": [["1", "1"], ["1", "5"]]}
+    for n, (axes, of) in enumerate((("x z", "seam"), ("x z", "seam"), ("y z", "seam"), ("x z", "bend-flat"))):
+        set_object(
+            project, actor=ANN, request_id=f"x{n}", noun="operation", ref=f"DN-21-X{n}", parent="DN-21", title="row",
+            data={"calculation": of, "joins": [{**row, "axes": axes}], "fasteners": [{"part_number": "MS20470AD3-3", "count": "5"}]},
+        )  # fmt: skip
+    (blank,) = part_blanks(project)
+    holes = [one for one in blank.scene.items if isinstance(one, Marker)]
+    assert [one.at for one in holes] == [(5.0, 1.0), (4.0, 1.0), (3.0, 1.0), (2.0, 1.0), (1.0, 1.0)]
+    assert {(one.layer, one.diameter) for one in holes} == {("drilled", 0.0625)}
+    assert "5 pilot holes" in blank.scene.described
 
 
 def test_the_whole_project_comes_out_file_by_file(project: Project) -> None:

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from ribwright.core.geometry import Outline, outline
-from ribwright.core.scene import Scene, Text, bounds, hand_mark, orientation, together
+from ribwright.core.scene import Item, Marker, Point, Scene, Text, bounds, hand_mark, orientation, together
 from ribwright.core.templates.shape import as_item
 from ribwright.core.units import parse
 from ribwright.errors import FormatError, MissingError, QuantityError, UnknownNameError
@@ -18,6 +18,12 @@ from ribwright.services.record import objects
 from ribwright.store.objects import StoredObject
 
 NEW_SHEET = ("144 in", "48 in")
+PILOT_IN = 0.0625
+"""Of a row's holes on a blank: small enough for every rivet, so that drilling through the mates takes it away."""
+PILOT_WORDS = (
+    "{count} pilot holes, 1/16 in, of its rows: drill them in one part of a seam and its mates through it"
+)
+ROWS = ("seam", "wedge-row", "pull-rivet-row")
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -57,26 +63,46 @@ def part_blanks(project: Project, *, under: str = "", stock: str = "") -> tuple[
         GeometryError: an outline that crosses itself; names the part.
     """
     made = []
+    holes = _holes_of_rows(project)
     for one in objects(project, noun="part", parent=under or None):
         data = one.data
         if data.get("made") == "sheet" and data.get("outline"):
-            blank = _blank(one)
+            blank = _blank(one, holes.get((one.ref, str(data.get("axes", ""))), ()))
             if not stock or blank.stock == stock:
                 made.append(blank)
     return tuple(made)
 
 
-def _blank(one: StoredObject) -> PartBlank:
+def _holes_of_rows(project: Project) -> dict[tuple[str, str], list[Point]]:
+    """Rivet holes by part and the axes they are given in, evenly spaced between the drawn ends of each row."""
+    found: dict[tuple[str, str], list[Point]] = {}
+    for operation in objects(project, noun="operation"):
+        if operation.data.get("calculation") not in ROWS:
+            continue
+        count = sum(int(some["count"]) for some in operation.data.get("fasteners", ()))
+        for join in operation.data.get("joins", ()):
+            (x0, y0), (x1, y1) = ((float(x), float(y)) for x, y in (join["row"][0], join["row"][-1]))
+            shares = [n / (count - 1) for n in range(count)] if count > 1 else [0.5]
+            found.setdefault((join["part"], join["axes"]), []).extend(
+                (x0 + share * (x1 - x0), y0 + share * (y1 - y0)) for share in shares
+            )
+    return found
+
+
+def _blank(one: StoredObject, holes: Sequence[Point]) -> PartBlank:
     data = one.data
     points = [(float(x), float(y)) for x, y in data["outline"]]
     # The longer side along the sheet, as grain usually runs; the drawing's own note wins.
     if max(y for _, y in points) - min(y for _, y in points) > max(x for x, _ in points) - min(
         x for x, _ in points
     ):
-        points = [(-y, x) for x, y in points]
+        points, holes = [(-y, x) for x, y in points], [(-y, x) for x, y in holes]
     left, low = min(x for x, _ in points), min(y for _, y in points)
     shape = outline([(x - left, y - low) for x, y in points], field=f"outline of {one.ref}")
-    drawn = Scene((as_item(shape),))
+    # Two rows that meet in one rivet share its hole.
+    apart = dict.fromkeys((round(x - left, 3), round(y - low, 3)) for x, y in holes)
+    pilots: list[Item] = [Marker(at, "hole", "", PILOT_IN, 0.06) for at in apart]
+    drawn = Scene((as_item(shape), *pilots))
     box = bounds(drawn)
     words = f"{one.ref}  {one.title}"
     scene = together(
@@ -87,14 +113,15 @@ def _blank(one: StoredObject) -> PartBlank:
                     (0.0, -0.3), f"{words}; {data.get('material', '')} {data.get('thickness', '')} in", 0.11
                 ),
                 Text((0.0, -0.5), "grain along the long side where the drawing does not say otherwise", 0.08),
+                *((Text((0.0, -0.65), PILOT_WORDS.format(count=len(apart)), 0.08),) if apart else ()),
             )
         ),
-        hand_mark((0.0, -0.85), one.hand, 0.2),  # type: ignore[arg-type]
+        hand_mark((0.0, -1.05), one.hand, 0.2),  # type: ignore[arg-type]
         orientation((box.width + 0.3, 0.0), up=(0, 1), size=0.4)
         if str(data.get("axes", "")).endswith("z")
         else Scene(),
         title=f"{one.ref}, flat blank",
-        described=f"Flat blank of {words}, {box.width:.2f} by {box.height:.2f} in.",
+        described=f"Flat blank of {words}, {box.width:.2f} by {box.height:.2f} in, {len(apart)} pilot holes.",
     )
     return PartBlank(
         one.ref, one.reference, one.title, str(data.get("drawing", "")), str(data.get("revision", "")), one.hand,
