@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 from ribwright.errors import GeometryError
 
 FloatArray = NDArray[np.float64]
+IntArray = NDArray[np.intp]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
