@@ -143,3 +143,26 @@ def test_a_port_in_use_is_a_sentence(tmp_path: Path) -> None:
         done = run("serve", "--port", str(taken.getsockname()[1]), "--project", str(tmp_path / "p"))
     assert done.returncode == 7
     assert "Try --port" in done.stderr
+
+
+def test_a_file_that_cannot_be_written_gives_a_sentence(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    from ribwright.cli.app import run as here
+
+    there = tmp_path / "there"
+    there.write_text("a file", encoding="utf-8")
+    example = Path(__file__).parents[2] / "docs" / "examples" / "flat-blank.toml"
+    for words in (
+        ["full-size", "calc", "flat-blank", "--in", str(example), "--out", str(there)],
+        ["calc", "flat-blank", "--in", str(example), "--pdf", str(there / "sheet.pdf")],
+        ["calc", "flat-blank", "--in", str(example), "--svg", str(tmp_path)],
+    ):
+        with pytest.raises(SystemExit) as left:
+            here(words)
+        said = capsys.readouterr()
+        assert left.value.code == 4
+        assert "could not be read or written" in said.err
+        assert words[-1] in said.err
+        assert not said.out
+    assert there.read_text(encoding="utf-8") == "a file"

@@ -6,13 +6,13 @@ import importlib
 import importlib.util
 import json
 import sys
-from typing import Any
+from typing import Any, NoReturn
 
 import click
 
 from ribwright import __version__
 from ribwright.cli.errors import exit_code
-from ribwright.errors import RibwrightError
+from ribwright.errors import DiskError, RibwrightError
 
 GROUPS: dict[str, tuple[str, str]] = {
     "calc": ("ribwright.cli.calc:calc", "Run a calculation, or list them all."),
@@ -101,16 +101,29 @@ def run(argv: list[str] | None = None) -> None:
         click.echo("Stopped.", err=True)
         sys.exit(130)
     except RibwrightError as error:
-        if wants_json:
-            emit_error(error.as_dict())
-        else:
-            click.echo(error.sentence(), err=True)
-            for other in getattr(error, "others", ()):
-                click.echo(other.sentence(), err=True)
-        sys.exit(exit_code(error))
+        _refused(error, wants_json)
     except BrokenPipeError:
         sys.exit(0)
+    except OSError as error:
+        # A named file that can't be read or written, whichever command was to do it.
+        _refused(
+            DiskError(
+                str(error.filename or "file"), because="it could not be read or written", found=error.strerror or str(error),
+                mend="Check the name, who may write there, and the room on the disk",
+            ),
+            wants_json,
+        )  # fmt: skip
     sys.exit(code if isinstance(code, int) else 0)
+
+
+def _refused(error: RibwrightError, as_json: bool) -> NoReturn:
+    if as_json:
+        emit_error(error.as_dict())
+    else:
+        click.echo(error.sentence(), err=True)
+        for other in getattr(error, "others", ()):
+            click.echo(other.sentence(), err=True)
+    sys.exit(exit_code(error))
 
 
 def emit_error(error: dict[str, Any]) -> None:
