@@ -11,6 +11,7 @@ from filled import ANN
 from ribwright.services.dunlin import load_dunlin
 from ribwright.services.project import Project, create_project
 from ribwright.services.record import objects
+from ribwright.services.series import first_of
 from ribwright.web.app import create_app
 from ribwright.web.routes.first_hour import WALK
 from seams import REF
@@ -69,3 +70,45 @@ def test_a_broken_file_is_named_and_what_was_pasted_is_kept(client: TestClient) 
         ).status_code
         == 422
     )
+
+
+def test_a_series_is_looked_at_then_entered_whole_and_once(client: TestClient, project: Project) -> None:
+    path = f"/operation/{REF}/like"
+    words = first_of(project, REF).words
+    paths = [one.path for one in first_of(project, REF).quantities]
+    form = {
+        "request": "like-12345678", "count": "3", f"step.{words.index('DN-2101')}": "1",
+        f"last.{paths.index('last')}": "57 in",
+    }  # fmt: skip
+    before = {one.ref for one in objects(project, noun="operation")}
+    shown = client.post(path, data=form, headers=HEADERS)
+    assert shown.status_code == 200
+    assert {one.ref for one in objects(project, noun="operation")} == before
+    refs = re.search(r'name="refs" value="([^"]*)"', shown.text)
+    assert refs is not None
+    for _ in range(2):
+        sent = client.post(path, data=form | {"enter": "yes", "refs": refs.group(1)}, headers=HEADERS)
+        assert (sent.status_code, sent.headers.get("location")) == (303, "/airframe/DN-21")
+    made = [one for one in objects(project, noun="operation") if one.ref not in before]
+    assert sorted(one.ref for one in made) == refs.group(1).split()
+    assert [one.data["inputs"]["layers"][0]["part"] for one in made] == [
+        f"DN-{n} upper skin" for n in (2102, 2103, 2104)
+    ]
+    assert made[-1].data["inputs"]["last"] == "57 in"
+    assert all(one.parent == "DN-21" for one in made)
+
+
+def test_a_series_with_one_that_cannot_be_enters_none(client: TestClient, project: Project) -> None:
+    path = f"/operation/{REF}/like"
+    paths = [one.path for one in first_of(project, REF).quantities]
+    before = len(objects(project, noun="operation"))
+    form = {"request": "like-23456789", "count": "3", f"last.{paths.index('first')}": "58 in"}
+    shown = client.post(path, data=form, headers=HEADERS)
+    assert shown.status_code in (200, 422)
+    assert "Enter all" not in shown.text
+    assert 'value="58 in"' in shown.text
+    refused = client.post(path, data=form | {"enter": "yes"}, headers=HEADERS)
+    assert refused.status_code == 422
+    assert len(objects(project, noun="operation")) == before
+    for count in ("", "many", "-1", "1e9"):
+        assert client.post(path, data=form | {"count": count}, headers=HEADERS).status_code == 422

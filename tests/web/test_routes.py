@@ -25,7 +25,7 @@ SAMPLES: dict[str, dict[str, str]] = {
     "checks": {}, "record": {}, "entry": {"seq": "3"}, "new_assembly": {}, "check_record": {}, "change_entry": {"seq": "5"},
     "sign_operation": {"ref": REF}, "note_discrepancy": {"ref": REF}, "discrepancy": {"ref": "D"}, "question_pdf": {"ref": "D"},
     "add_photo": {"ref": REF}, "photo": {"mark": "photo"}, "evidence_pdf": {}, "plan": {}, "plan_calendar": {}, "plan_tasks": {}, "stop_plan": {}, "take_in_tasks": {}, "make_or_buy": {}, "while_waiting": {}, "plan_settings": {}, "new_order": {}, "order": {"ref": "engine"}, "weight": {}, "loading_card": {"ref": "DN-W1"}, "closing_twist": {"ref": "DN-21-A"}, "flight": {}, "performance_pdf": {}, "card_pdf": {"key": "03"}, "flight_data": {"name": "stall-speed"},
-    "enter_note": {"kind": "notice"}, "walk": {}, "take_in": {}, "spoiled": {"ref": REF}, "rolled": {"ref": NOSE_REF}, "gauges": {"ref": NOSE_REF}, "gauge": {"ref": f"{REF}-G01"}, "gauge_pdf": {"ref": f"{REF}-G01"}, "photos": {}, "place_photos": {}, "drawing_data": {"ref": REF}, "other_hand": {"ref": "DN-21"},
+    "enter_note": {"kind": "notice"}, "walk": {}, "take_in": {}, "like_ones": {"ref": REF}, "spoiled": {"ref": REF}, "rolled": {"ref": NOSE_REF}, "gauges": {"ref": NOSE_REF}, "gauge": {"ref": f"{REF}-G01"}, "gauge_pdf": {"ref": f"{REF}-G01"}, "photos": {}, "place_photos": {}, "drawing_data": {"ref": REF}, "other_hand": {"ref": "DN-21"},
     "full_size": {}, "printer_sheet": {}, "project_blanks": {}, "operation_full_size": {"ref": REF}, "operation_skin": {"ref": "DN-21-T01"},
     "skin_json": {"ref": "DN-21-T01"}, "calculation_full_size": {"name": "seam"}, "calculation_skin": {"name": "skin-view"},
     "enter": {}, "trust": {}, "authority_file": {}, "phones": {},

@@ -61,6 +61,63 @@ def enter(
         )
 
 
+@group.command("series")
+@click.argument("ref")
+@click.option("--count", type=int, required=True, help="How many more.")
+@click.option(
+    "--step", "steps", multiple=True, metavar="WORD=N", help='What counts on from one to the next: "rib 1=1".'
+)
+@click.option(
+    "--last",
+    "ends",
+    multiple=True,
+    metavar="FIELD=VALUE",
+    help='Value at the last one: "last=9.2 in"; even between.',
+)
+@click.option("--enter", is_flag=True, help="Enter them; else they are only worked out and shown.")
+@project_option
+@acting
+@as_json_option
+def series_(
+    ref: str,
+    count: int,
+    steps: tuple[str, ...],
+    ends: tuple[str, ...],
+    enter: bool,
+    project: str | None,
+    who: Any,
+    request: str,
+    as_json: bool,
+) -> None:
+    """A series of operations like REF: numbers in its words count on, sizes run straight to the last one."""
+    from ribwright.services.project import find_project, open_project
+    from ribwright.services.series import enter_series, look
+
+    def pairs(given: tuple[str, ...], form: str) -> dict[str, str]:
+        made = dict(one.rpartition("=")[::2] for one in given)
+        if "" in made:
+            raise FormatError(form.split("=")[0].lower(), found=", ".join(given), allowed=form)
+        return made
+
+    try:
+        counted = {word: int(step) for word, step in pairs(steps, "WORD=N").items()}
+    except ValueError:
+        raise FormatError("--step", found=", ".join(steps), allowed='a whole number: "rib 1=1"') from None
+    asked: dict[str, Any] = {"count": count, "steps": counted, "last": pairs(ends, "FIELD=VALUE")}
+    with open_project(find_project(project)) as opened:
+        found = look(opened, ref, **asked)
+        if enter:
+            enter_series(
+                opened, actor=who, request_id=request, ref=ref, refs=[one.ref for one in found], **asked
+            )
+    said = [(one.ref, one.title, one.done.outcome.status if one.done else one.refused) for one in found]
+    emit(
+        {"entered": enter, "series": [{"ref": own, "title": title, "status": status} for own, title, status in said]},
+        as_json=as_json,
+        text="\n".join(["  ".join(one) for one in said] + ([] if enter else ["Not entered; add --enter."])),
+    )  # fmt: skip
+
+
 @group.command("show")
 @click.argument("ref")
 @click.option(

@@ -10,10 +10,11 @@ from starlette.routing import Route
 
 from ribwright.core.audit import document_of_outcome
 from ribwright.core.audit.index import entries
-from ribwright.errors import MissingError, RibwrightError, UnknownNameError
+from ribwright.errors import FormatError, MissingError, RibwrightError, UnknownNameError
 from ribwright.services.calculations import read_text, run_calculation
 from ribwright.services.operations import enter_operation, next_reference
 from ribwright.services.record import get_object
+from ribwright.services.series import First, Like, enter_series, first_of, look
 from ribwright.web.forms import new_request_id
 from ribwright.web.pages import actor_of, page, project_of
 from ribwright.web.posting import posting, see_other
@@ -23,6 +24,7 @@ WALK = (
     ("/operation/DN-21-S01", "A seam", "The row with every hole lettered by its tightest check, the stack cut through one rivet, what it comes to."),
     ("/operation/DN-21-S01/worksheet", "Its worksheet", "Each number with the formula, the source and how far that source was followed."),
     ("/stage/DN-21-S01/rivet", "Its bench sheet", "Tray, settings, trial piece, steps; readings are typed as the trade writes them, and answered at once."),
+    ("/operation/DN-21-S01/like", "A series like it", "Four more ribs: what counts on, what tapers; worked out before any is entered."),
     ("/operation/DN-21-S01/spoiled", "A spoiled hole", "Type .112 as the largest across the hole: within limits, how to mend it, or the page for the designer."),
     ("/operation/DN-21-R01", "A rolled nose", "Which pipe, how much tape, how far to turn, and the gap to expect."),
     ("/operation/DN-21-R01/rolled", "After the roll", "One reading with a steel rule: stop, or what next."),
@@ -82,7 +84,56 @@ def take_in(request: Request, form: dict[str, str]) -> Response:
     return page(request, "take_in.html", context, status=422 if error else 200)
 
 
+def like_ones(request: Request, form: dict[str, str]) -> Response:
+    """A series of operations like one: what changes along it, the look, and then the entry of all."""
+    project, ref = project_of(request), request.path_params["ref"]
+    first = first_of(project, ref)
+    found: tuple[Like, ...] = ()
+    error: RibwrightError | None = None
+    if request.method == "POST":
+        try:
+            asked = _asked(form, first)
+            if form.get("enter"):
+                enter_series(
+                    project, actor=actor_of(request), request_id=form.get("request", ""), ref=ref, refs=form.get("refs", "").split(), **asked
+                )  # fmt: skip
+                return see_other(
+                    request.url_for("object", ref=first.one.parent).path if first.one.parent else "/"
+                )
+            found = look(project, ref, **asked)
+        except RibwrightError as refused:
+            error = refused
+    fits = bool(found) and all(one.done for one in found)
+    context = {
+        "title": f"More like {ref}", "first": first, "found": found, "fits": fits, "form": form, "error": error.sentence() if error else "",
+        "refs": " ".join(one.ref for one in found), "request_id": form.get("request") or new_request_id(),
+        "tapers": [(n, one) for n, one in enumerate(first.quantities) if form.get(f"last.{n}", "").strip()],
+    }  # fmt: skip
+    return page(request, "like_ones.html", context, status=422 if error else 200)
+
+
+def _asked(form: dict[str, str], first: First) -> dict[str, Any]:
+    """What was typed, by the names that the series uses."""
+
+    def whole(name: str, text: str) -> int:
+        try:
+            return int(text.strip() or "0")
+        except ValueError:
+            raise FormatError(name, found=text[:20], allowed="a whole number such as 1") from None
+
+    return {
+        "count": whole("How many more", form.get("count", "")),
+        "steps": {
+            word: step
+            for n, word in enumerate(first.words)
+            if (step := whole(word, form.get(f"step.{n}", "")))
+        },
+        "last": {one.path: form.get(f"last.{n}", "") for n, one in enumerate(first.quantities)},
+    }
+
+
 ROUTES = [
     Route("/walk", walk, name="walk"),
+    Route("/operation/{ref}/like", posting(like_ones), methods=["GET", "POST"], name="like_ones"),
     Route("/operation/take-in", posting(take_in), methods=["GET", "POST"], name="take_in"),
 ]
