@@ -10,7 +10,7 @@ from starlette.testclient import TestClient
 from filled import ANN
 from ribwright.services.dunlin import load_dunlin
 from ribwright.services.project import Project, create_project
-from ribwright.services.record import objects
+from ribwright.services.record import objects, set_object
 from ribwright.services.series import first_of
 from ribwright.web.app import create_app
 from ribwright.web.routes.first_hour import WALK
@@ -112,3 +112,28 @@ def test_a_series_with_one_that_cannot_be_enters_none(client: TestClient, projec
     assert len(objects(project, noun="operation")) == before
     for count in ("", "many", "-1", "1e9"):
         assert client.post(path, data=form | {"count": count}, headers=HEADERS).status_code == 422
+
+
+def test_a_part_shows_its_blank_its_operations_and_no_name_of_ours(
+    client: TestClient, project: Project
+) -> None:
+    set_object(
+        project, actor=ANN, request_id="strap", noun="part", ref="DN-2119", parent="DN-21", title="strap",
+        data={
+            "made": "sheet", "axes": "x z", "material": "6061-T6", "thickness": ".063", "arm_in": "97.4", "weight_lb": ".02",
+            "outline": [["0", "0"], ["2", "0"], ["2", "6"], ["0", "6"]],
+        },
+    )  # fmt: skip
+    set_object(
+        project, actor=ANN, request_id="row", noun="operation", ref="DN-21-X1", parent="DN-21", title="strap to web",
+        data={
+            "calculation": "seam", "parts": ["DN-2119"], "fasteners": [{"part_number": "MS20470AD3-3", "count": "5"}],
+            "joins": [{"part": "DN-2119", "axes": "x z", "row": [["1", "1"], ["1", "5"]]}],
+        },
+    )  # fmt: skip
+    said = client.get("/airframe/DN-2119").text
+    assert "5 pilot holes" in said
+    assert "arm, in aft of the datum" in said
+    assert 'href="/operation/DN-21-X1"' in said
+    for name in ("arm_in", "arm in<", "weight lb"):
+        assert name not in said

@@ -139,6 +139,15 @@ def assembly_view(project: Project, ref: str) -> AssemblyView:
     )
 
 
+def joined(project: Project, part: StoredObject) -> tuple[StoredObject, ...]:
+    """Operations of its assembly that are done on a part."""
+    return tuple(
+        one
+        for one in objects(project, noun="operation", parent=part.parent)
+        if part.ref in one.data.get("parts", ())
+    )
+
+
 def _progress(operations: list[StoredObject], done: set[str]) -> Progress:
     names = [f"{op.ref}/{s['name']}" for op in operations for s in op.data.get("stages", [])]
     return Progress(sum(1 for name in names if name in done), len(names))

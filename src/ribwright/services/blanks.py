@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -63,20 +63,33 @@ def part_blanks(project: Project, *, under: str = "", stock: str = "") -> tuple[
         GeometryError: an outline that crosses itself; names the part.
     """
     made = []
-    holes = _holes_of_rows(project)
+    holes = _holes_of_rows(objects(project, noun="operation"))
     for one in objects(project, noun="part", parent=under or None):
-        data = one.data
-        if data.get("made") == "sheet" and data.get("outline"):
-            blank = _blank(one, holes.get((one.ref, str(data.get("axes", ""))), ()))
+        if _is_cut(one):
+            blank = _blank(one, holes)
             if not stock or blank.stock == stock:
                 made.append(blank)
     return tuple(made)
 
 
-def _holes_of_rows(project: Project) -> dict[tuple[str, str], list[Point]]:
+def part_blank(project: Project, part: StoredObject) -> PartBlank | None:
+    """Blank of one part with the holes of its own assembly's rows; None when it is not cut from sheet."""
+    if not _is_cut(part):
+        return None
+    return _blank(part, _holes_of_rows(objects(project, noun="operation", parent=part.parent)))
+
+
+def _is_cut(part: StoredObject) -> bool:
+    return part.data.get("made") == "sheet" and bool(part.data.get("outline"))
+
+
+Holes = dict[tuple[str, str], list[Point]]
+
+
+def _holes_of_rows(operations: Iterable[StoredObject]) -> Holes:
     """Rivet holes by part and the axes they are given in, evenly spaced between the drawn ends of each row."""
-    found: dict[tuple[str, str], list[Point]] = {}
-    for operation in objects(project, noun="operation"):
+    found: Holes = {}
+    for operation in operations:
         if operation.data.get("calculation") not in ROWS:
             continue
         count = sum(int(some["count"]) for some in operation.data.get("fasteners", ()))
@@ -89,8 +102,9 @@ def _holes_of_rows(project: Project) -> dict[tuple[str, str], list[Point]]:
     return found
 
 
-def _blank(one: StoredObject, holes: Sequence[Point]) -> PartBlank:
+def _blank(one: StoredObject, of_rows: Holes) -> PartBlank:
     data = one.data
+    holes = of_rows.get((one.ref, str(data.get("axes", ""))), [])
     points = [(float(x), float(y)) for x, y in data["outline"]]
     # The longer side along the sheet, as grain usually runs; the drawing's own note wins.
     if max(y for _, y in points) - min(y for _, y in points) > max(x for x, _ in points) - min(

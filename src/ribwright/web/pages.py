@@ -52,6 +52,7 @@ def environment() -> Environment:
     env.filters["kind"] = lambda block: type(block).__name__
     env.filters["url"] = lambda text: quote(str(text), safe="")
     env.filters["mark"] = mark
+    env.filters["named"] = lambda name: DATA_WORDS.get(name, str(name).replace("_", " "))
     env.filters["did"] = lambda kind: KIND_WORDS.get(kind, kind)
     return env
 
@@ -88,6 +89,16 @@ KIND_WORDS = {
     "correction": "put right", "visit": "visit", "disposition": "decided", "question": "asked", "answer": "answer",
 }  # fmt: skip
 """What somebody did, for the kinds of entry whose own name is no word of the trade."""
+
+DATA_WORDS = {
+    "arm_in": "arm, in aft of the datum", "weight_lb": "weight, lb", "made": "made from", "axes": "axes of its flat outline",
+    "origin": "measured from", "stock": "kept in stores as", "primary": "primary structure", "cut_length": "cut length, in",
+    "noun": "kind", "ref": "reference", "parent": "belongs to", "made_from": "made from", "u": "sure to", "done": "finished",
+    "worked_with": "tables used", "after": "comes after", "closes": "closes the space", "holds": "held by", "as": "worked as",
+    "report": "copy for reports", "thumb": "small copy", "digest": "mark of the file", "second_person": "second person looks",
+    "inputs": "drawing data", "joins": "rows in its parts",
+}  # fmt: skip
+"""Names under which things are kept, where they are no words that a builder would use."""
 
 
 def mark(verdict: str) -> str:

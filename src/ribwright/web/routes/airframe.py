@@ -6,7 +6,8 @@ from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
 from starlette.routing import Route
 
-from ribwright.services.airframe import assembly_view, breakdown
+from ribwright.services.airframe import assembly_view, breakdown, joined
+from ribwright.services.blanks import part_blank
 from ribwright.services.mirror import mirror
 from ribwright.services.record import get_object, history, set_object
 from ribwright.web.forms import new_request_id
@@ -50,6 +51,8 @@ def one(request: Request) -> Response:
             "reference": found.reference,
             "history": history(project, ref)[::-1],
             "request_id": new_request_id(),
+            "blank": part_blank(project, found),
+            "joined": joined(project, found),
         },
     )
 
