@@ -43,6 +43,21 @@ def test_usual_errors_are_named(point: int, change: dict[str, float], named: str
     assert named in said
 
 
+def test_a_small_tare_left_out_is_asked_about_though_all_numbers_agree() -> None:
+    """Three pounds hide within what anybody expects of the weight; that the others have a tare does not."""
+    entered = raw()
+    entered["points"][1] |= {"tare": 0, "reading": 378.0}
+    made = weighing(read(Weighing, entered), Worksheet())
+    said = str(made.results["suspected_error"].value)
+    assert said.startswith("no tare at right main")
+    assert made.status == "within limits"
+    for point in entered["points"]:
+        point["tare"] = 0
+    entered["expected_weight"] = 816
+    bare = weighing(read(Weighing, entered), Worksheet()).results["suspected_error"]
+    assert "no tare at" not in str(bare.value)
+
+
 def test_100_planted_errors_are_named_or_harmless_or_flagged() -> None:
     rng = np.random.default_rng(12)
     silent = 0

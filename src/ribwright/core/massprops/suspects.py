@@ -168,10 +168,13 @@ def agreement(seen: Weighed) -> tuple[Check, ...]:
 
 
 def suspects(seen: Weighed) -> tuple[str, ...]:
-    """Usual errors that would make all checks agree, most telling first; empty when they agree as they stand."""
+    """Usual errors that would make all checks agree, most telling first.
+
+    When they agree as they stand, only what no check can see: a scale without a tare among scales with one.
+    """
     base = _worst(agreement(seen))
     if base <= 1.0:
-        return ()
+        return _bare(seen)
     found: list[tuple[float, int, str]] = []
     for order, (name, undone) in enumerate(_undone(seen)):
         if (undone.reading_lb - undone.tare_lb < 0).any():
@@ -180,6 +183,16 @@ def suspects(seen: Weighed) -> tuple[str, ...]:
         if left <= 1.0:
             found.append((round(left, 1), order, name))
     return tuple(dict.fromkeys(name for _, _, name in sorted(found)))
+
+
+def _bare(seen: Weighed) -> tuple[str, ...]:
+    if not (seen.tare_lb > 0).any():
+        return ()
+    return tuple(
+        f"no tare at {name}, though other scales have one: forgotten, unless nothing lies on that scale"
+        for name, tare in zip(seen.names, seen.tare_lb, strict=True)
+        if tare == 0
+    )
 
 
 def _worst(checks: tuple[Check, ...]) -> float:

@@ -268,7 +268,7 @@ def weighing(spec: Weighing, ws: Worksheet) -> Outcome:
     if named:
         results["suspected_error"] = Result("suspected error", "; or ".join(named[:3]))
         for one in named[:3]:
-            ws.note(f"Would explain it: {one}. Look before you weigh again; nothing was corrected here.")
+            ws.note(f"To be looked at: {one}. Look before you weigh again; nothing was corrected here.")
     elif any(f.verdict.value != "within limits" for f in findings[: len(agreement(seen))]):
         results["suspected_error"] = Result(
             "suspected error",
