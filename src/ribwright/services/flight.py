@@ -17,6 +17,7 @@ from ribwright.core.units import parse
 from ribwright.errors import ConflictError, FormatError, MissingError, OutOfRangeError, UnknownNameError
 from ribwright.services.project import Actor, Project
 from ribwright.services.record import NewEntry, add_entries, discrepancies, objects, recent, set_object
+from ribwright.services.remembered import until_the_record_moves
 from ribwright.store.objects import StoredObject
 
 SETTING = "FLIGHT"
@@ -155,6 +156,7 @@ def set_flight(
     )
 
 
+@until_the_record_moves
 def inspection(project: Project) -> tuple[Looked, ...]:
     """The lines made from what was built, with who looked at each."""
     operations = [

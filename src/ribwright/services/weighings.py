@@ -14,6 +14,7 @@ from ribwright.services.calculations import Done, run_calculation
 from ribwright.services.operations import operation_view
 from ribwright.services.project import Project
 from ribwright.services.record import objects, signatures
+from ribwright.services.remembered import until_the_record_moves
 from ribwright.services.seals import short_seal
 from ribwright.services.weight import weight_view
 from ribwright.store.objects import StoredObject
@@ -62,6 +63,7 @@ class WeighedOnce:
         return value, float(high) - value
 
 
+@until_the_record_moves
 def weighings(project: Project) -> tuple[WeighedOnce, ...]:
     """All weighings, in the order in which they were entered first."""
     signed = {row["about"]: row["signed_by"] for row in signatures(project)}
@@ -73,6 +75,7 @@ def weighings(project: Project) -> tuple[WeighedOnce, ...]:
     return tuple(made)
 
 
+@until_the_record_moves
 def loadings(project: Project) -> tuple[StoredObject, ...]:
     """Operations that hold a loading."""
     return tuple(
