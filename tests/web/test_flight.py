@@ -21,6 +21,7 @@ from ribwright.services.flight import (
     set_flight,
 )
 from ribwright.services.performance import keep_data, kept_data, performance_page
+from ribwright.services.plan_settings import save_settings
 from ribwright.services.project import Project
 from ribwright.services.record import check, discrepancies, settle
 
@@ -60,6 +61,14 @@ def test_own_rows_and_the_day_aimed_at(project: Project) -> None:
         review.opens.isoformat() == "2026-05-01"
     )  # the first day of the 24th calendar month before May 2028
     assert "repairman" not in {d.paper.key for d in view.dues}
+    save_settings(project, actor=ANN, request_id="b4", raw={"review": "2026-05-31", "landings": "2028-01-15"})
+    dated = {w.rule.name: w for w in flight_view(project).pilot}
+    # 24 calendar months after the month of 31 May 2026 end with May 2028; 90 days after 15 January don't reach May
+    assert (dated["flight review"].covered_until.isoformat(), dated["flight review"].needed) == (
+        "2028-05-31",
+        False,
+    )  # type: ignore[union-attr]
+    assert dated["recent take-offs and landings"].needed
     with pytest.raises(OutOfRangeError):
         set_flight(project, actor=ANN, request_id="b3", hours="9000")
 

@@ -15,6 +15,7 @@ from ribwright.core.planning.pilot import RULES, Window, window
 from ribwright.core.planning.tasks import Task
 from ribwright.core.units import parse
 from ribwright.errors import ConflictError, FormatError, MissingError, OutOfRangeError, UnknownNameError
+from ribwright.services.plan_settings import settings
 from ribwright.services.project import Actor, Project
 from ribwright.services.record import NewEntry, add_entries, discrepancies, objects, recent, set_object
 from ribwright.services.remembered import until_the_record_moves
@@ -36,7 +37,8 @@ class FlightView:
         lines: of the inspection before flight.
         phase: hours and cards.
         cards: all of them.
-        pilot: from what day on each of the pilot's dates still counts on the first flight.
+        pilot: each of the pilot's dates: when it was last done, as the plan's settings keep it, still counts on the
+            first flight, or from what day on it does.
     """
 
     first: date
@@ -65,9 +67,10 @@ def flight_view(project: Project) -> FlightView:
         far = today + timedelta(days=4000)
         left = [due for due in path(found, first_flight=far, done=done) if not due.done]
         first = today + max((far - due.begin_by for due in left), default=timedelta(0))
+    last = dict(settings(project).pilot)
     return FlightView(
         first, bool(entered), path(found, first_flight=first, done=done), inspection(project), test_phase(project), cards(),
-        tuple(window(rule, flight_first=first, flight_last=first, last_done=None) for rule in RULES),
+        tuple(window(rule, flight_first=first, flight_last=first, last_done=last.get(rule.name)) for rule in RULES),
     )  # fmt: skip
 
 
