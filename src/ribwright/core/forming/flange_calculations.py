@@ -14,6 +14,7 @@ from ribwright.core.forming.flange import (
     hole_blank_in,
     slope_deg,
 )
+from ribwright.core.forming.twist_picture import twist_picture
 from ribwright.core.units import Quantity
 from ribwright.errors import MissingError, OutOfRangeError
 
@@ -313,4 +314,5 @@ def twist_before_closing(spec: Twist, ws: Worksheet) -> Outcome:
             *CAUTIONS,
             "The closing seam locks twist in: read before the first rivet and again with every third hole held.",
         ),
+        picture=twist_picture("inner end", "outer end", twist, band, float(spec.wanted.value)),
     )

@@ -9,6 +9,7 @@ import numpy as np
 from ribwright.core.audit import Outcome, Result, Worksheet, calculation, choice, quantity, rows, text
 from ribwright.core.bench import CAUTIONS, Because, Finding, Reading, Requirement, compare
 from ribwright.core.massprops.angles import level_error_deg, reversed_level_deg
+from ribwright.core.massprops.rigging_picture import level_picture
 from ribwright.core.massprops.unpublished import say_unpublished
 from ribwright.core.units import Quantity, shown
 from ribwright.errors import GeometryError
@@ -151,7 +152,14 @@ def rig_angles(spec: RigAngles, ws: Worksheet) -> Outcome:
         "The designer's drawing says where each angle is measured; nothing here replaces it.",
         *CAUTIONS,
     )
-    return Outcome(tuple(ws.steps), results, tuple(requirements), tuple(findings), cautions)
+    picture = level_picture(
+        [
+            (f"{p.side} {p.name}, {p.what}", *angles[p.name.casefold(), p.what, p.side][:2])
+            for p in spec.places
+        ],
+        any(p.board.value for p in spec.places),
+    )
+    return Outcome(tuple(ws.steps), results, tuple(requirements), tuple(findings), cautions, picture=picture)
 
 
 def _slope(

@@ -15,6 +15,7 @@ from ribwright.core.audit import Outcome, Result, Worksheet, calculation, quanti
 from ribwright.core.bench import CAUTIONS, Because, Finding, Reading, Requirement, compare
 from ribwright.core.massprops.angles import fitted
 from ribwright.core.massprops.chord import arm_field
+from ribwright.core.massprops.rigging_picture import symmetry_picture
 from ribwright.core.massprops.unpublished import say_unpublished
 from ribwright.core.units import Quantity, number_text, shown
 from ribwright.errors import GeometryError
@@ -180,7 +181,8 @@ def symmetry(spec: Symmetry, ws: Worksheet) -> Outcome:
         "Level both ways, chalk line under the fuselage, plumb lines still; measure square from the chalk line.",
         *CAUTIONS,
     )
-    return Outcome(tuple(ws.steps), results, tuple(requirements), tuple(findings), cautions)
+    picture = symmetry_picture(spec, offset, float(line[1]))
+    return Outcome(tuple(ws.steps), results, tuple(requirements), tuple(findings), cautions, picture=picture)
 
 
 def held_against_the_rest(made: Equations, k: int) -> tuple[tuple[float, float], tuple[float, float]]:

@@ -9,6 +9,7 @@ import numpy as np
 from ribwright.core.audit import Outcome, Result, Worksheet, calculation, choice, quantity, rows, text
 from ribwright.core.bench import CAUTIONS, Because, Finding, Reading, Requirement, compare
 from ribwright.core.massprops.angles import edge_travel_deg
+from ribwright.core.massprops.rigging_picture import travels_picture
 from ribwright.core.massprops.unpublished import say_unpublished
 from ribwright.core.tables import table
 from ribwright.core.units import Quantity, shown
@@ -128,7 +129,13 @@ def control_travels(spec: Travels, ws: Worksheet) -> Outcome:
         "Right way round: stick left, left aileron up; stick back, elevator up. Have a second person say what moves.",
         *CAUTIONS,
     )
-    return Outcome(tuple(ws.steps), results, tuple(requirements), tuple(findings), cautions)
+    picture = travels_picture(
+        [
+            (t.surface if t.side == "centre" else f"{t.side} {t.surface}", t.way, value, u)
+            for t, value, u in zip(spec.travels, travels, bands, strict=True)
+        ]
+    )
+    return Outcome(tuple(ws.steps), results, tuple(requirements), tuple(findings), cautions, picture=picture)
 
 
 def _travel(t: Travel, ws: Worksheet) -> tuple[float, float]:

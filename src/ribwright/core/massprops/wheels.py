@@ -9,6 +9,7 @@ import numpy as np
 from ribwright.core.audit import Outcome, Result, Worksheet, calculation, choice, quantity, rows, text
 from ribwright.core.bench import CAUTIONS, Because, Finding, Reading, Requirement, compare
 from ribwright.core.massprops.angles import reversed_level_deg, slope_angle_deg
+from ribwright.core.massprops.rigging_picture import wheels_picture
 from ribwright.core.massprops.unpublished import say_unpublished
 from ribwright.core.units import Quantity
 from ribwright.errors import GeometryError
@@ -129,7 +130,8 @@ def wheel_alignment(spec: Wheels, ws: Worksheet) -> Outcome:
         "Centreline by plumb lines from spinner and tail post.",
         *CAUTIONS,
     )
-    return Outcome(tuple(ws.steps), results, tuple(requirements), tuple(findings), cautions)
+    picture = wheels_picture(spec, toes)
+    return Outcome(tuple(ws.steps), results, tuple(requirements), tuple(findings), cautions, picture=picture)
 
 
 def _camber(wheel: Wheel | None, side: str, ws: Worksheet) -> Result:
