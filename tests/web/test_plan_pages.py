@@ -8,7 +8,8 @@ from starlette.testclient import TestClient
 
 from ribwright.services.plan import plan_view
 from ribwright.services.plan_settings import settings
-from ribwright.services.plan_tonight import evening, tonight_spec
+from ribwright.services.plan_tonight import evening
+from ribwright.services.plan_tonight_form import tonight_spec
 from ribwright.services.project import Project
 from ribwright.services.record import objects
 

@@ -197,7 +197,8 @@ def export(what: str, project: str | None, as_json: bool) -> None:
 @as_json_option
 def next_(hours: str, helper: bool, temperature: str, project: str | None, as_json: bool) -> None:
     """What to do tonight, ranked by what leaving it four weeks would cost the 4-in-5 date."""
-    from ribwright.services.plan_tonight import ALONE, HELPED, evening, tonight_spec
+    from ribwright.services.plan_tonight import evening
+    from ribwright.services.plan_tonight_form import ALONE, HELPED, tonight_spec
     from ribwright.services.project import find_project, open_project
 
     spec = tonight_spec(

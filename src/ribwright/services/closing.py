@@ -14,6 +14,7 @@ from ribwright.core.record.entry import Entry
 from ribwright.errors import ConflictError, UnknownNameError
 from ribwright.services.project import Project
 from ribwright.services.record import get_object, objects
+from ribwright.services.remembered import until_the_record_moves
 from ribwright.store import chain
 from ribwright.store import objects as stored_objects
 from ribwright.store.objects import StoredObject
@@ -49,34 +50,32 @@ class Standing:
         return open_lines(self.lines)
 
 
+@until_the_record_moves
 def before_closing(project: Project, ref: str) -> Standing:
     """The list before an operation closes its space; no lines when it closes none.
 
     Raises:
         UnknownNameError: there is no such operation.
     """
-    operation = _operation(project, ref)
-    things = _things(project, operation)
+    operation, things, said = _around(project, ref)
     own = _thing(operation)
     space = str(operation.data.get("closes") or "")
-    lines = (
-        closing.closing_list(own, things, _said(project, things), today=project.now()[:10]) if space else ()
-    )
+    lines = closing.closing_list(own, things, said, today=project.now()[:10]) if space else ()
     return Standing(ref, closing.closing_stage(own), space, lines)
 
 
+@until_the_record_moves
 def before_stage(project: Project, ref: str, stage: str) -> Standing:
     """What must be so before a stage begins that leaves something behind; the closing list too where it closes.
 
     Raises:
         UnknownNameError: there is no such operation or stage.
     """
-    operation = _operation(project, ref)
+    operation, things, said = _around(project, ref)
     names = [str(one.get("name", "")) for one in operation.data.get("stages", ())]
     if stage not in names:
         raise UnknownNameError("stage", found=stage, allowed=", ".join(names))
-    things = _things(project, operation)
-    lines = step_list(_thing(operation), stage, things, _said(project, things), today=project.now()[:10])
+    lines = step_list(_thing(operation), stage, things, said, today=project.now()[:10])
     return Standing(ref, stage, str(operation.data.get("closes") or ""), lines)
 
 
@@ -174,6 +173,14 @@ def _thing(one: StoredObject) -> Thing:
     return Thing(one.ref, one.noun, one.title, one.hand, one.parent, one.data, one.outdated)
 
 
+@until_the_record_moves
+def _around(project: Project, ref: str) -> tuple[StoredObject, list[Thing], list[Said]]:
+    """An operation, what belongs to the same assembly, and what stands about it: the lists of a page share it."""
+    operation = _operation(project, ref)
+    things = _things(project, operation)
+    return operation, things, _said(project, things)
+
+
 def _things(project: Project, operation: StoredObject) -> list[Thing]:
     """The assembly with all that belongs to it, and the stock."""
     made = (
@@ -195,12 +202,11 @@ def _said(project: Project, things: Iterable[Thing]) -> list[Said]:
     with project.store.read() as connection:
         for start in range(0, len(refs), _AT_ONCE):
             some = refs[start : start + _AT_ONCE]
-            entries = chain.about(connection, project.id, some)
-            days = {entry.seq: entry.at[:10] for entry in entries}
+            made_at = chain.moments(connection, project.id, some)
             for kind in _ROWS:
                 for row in stored_objects.rows_about(connection, project.id, kind, about=some):
-                    made.append(_row(kind, row, days.get(row["seq"], ""), stock))
-            visits = [entry for entry in entries if entry.kind == "visit"]
+                    made.append(_row(kind, row, made_at.get(row["seq"], "")[:10], stock))
+            visits = chain.about(connection, project.id, some, kinds=("visit",))
             marks = stored_objects.standing(connection, project.id, [e.seq for e in visits]) if visits else {}
             gone = {seq for seq, row in marks.items() if row["undone_by"] or row["corrected_by"]}
             made += [_visit(entry) for entry in visits if entry.seq not in gone]

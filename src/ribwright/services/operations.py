@@ -31,6 +31,7 @@ from ribwright.services.record import (
     readings,
     work,
 )
+from ribwright.services.remembered import until_the_record_moves
 
 MOST_READINGS = 200
 
@@ -154,6 +155,7 @@ def next_reference(project: Project, parent: str, letter: str = "S") -> str:
     return f"{parent or 'OP'}-{letter}{number:02d}"
 
 
+@until_the_record_moves
 def operation_view(project: Project, ref: str) -> OperationView:
     """An operation with everything that stands about it.
 

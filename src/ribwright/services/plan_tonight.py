@@ -6,7 +6,6 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from ribwright.core.audit.spec import choice, quantity, read
 from ribwright.core.bench.stages import ReadyStage
 from ribwright.core.planning.network import network
 from ribwright.core.planning.risk import deciding, simulated
@@ -22,11 +21,11 @@ from ribwright.core.planning.tonight import (
     while_waiting,
 )
 from ribwright.core.stores.setups import set_up_for
-from ribwright.core.units import Quantity
 from ribwright.errors import UnknownNameError
 from ribwright.services.bench import next_on_bench
 from ribwright.services.plan import Inputs, inputs
 from ribwright.services.plan_tasks import pieces
+from ribwright.services.plan_tonight_form import HELPED, TonightSpec
 from ribwright.services.project import Project
 from ribwright.services.record import StoredObject, objects
 from ribwright.services.running import Report, Standing, Workshop
@@ -37,21 +36,6 @@ AT_ONCE = 4
 WARM_F = 50.0
 """Below this primer and sealant are left alone: common practice, no source; the label decides."""
 LABELLED = ("finish", "seal")
-ALONE, HELPED = "alone", "with the helper"
-
-
-@dataclass(frozen=True, slots=True)
-class TonightSpec:
-    """The form."""
-
-    hours: Quantity = quantity(
-        "h", "Hours tonight", help="What there is", example="2 h", default="2 h", low="0.1 h", high="24 h"
-    )
-    who: str = choice("Who", (ALONE, HELPED), help="Who is there", default=ALONE)
-    temperature: Quantity = quantity(
-        "°F", "Shop temperature", help="In °F or °C; primer and sealant want 50 °F (10 °C) or what their label says",
-        example="65 °F", default="65 °F", low="-40 °F", high="130 °F",
-    )  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)
@@ -207,15 +191,6 @@ def _ranked(plan: Plan, report: Report, keep: Callable[[dict[str, WaitCost]], No
         found |= waiting_costs(plan, chosen[start : start + AT_ONCE], draws=DRAWS)
         keep(dict(found))
     return found
-
-
-def tonight_spec(raw: dict[str, str]) -> TonightSpec:
-    """What was asked for tonight.
-
-    Raises:
-        InputError: an entry that can't be used.
-    """
-    return read(TonightSpec, {k: v for k, v in raw.items() if v.strip()})
 
 
 @dataclass(frozen=True, slots=True)

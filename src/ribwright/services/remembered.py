@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import functools
-from collections.abc import Callable
-from typing import ParamSpec, TypeVar
+import threading
+from collections import OrderedDict
+from collections.abc import Callable, Hashable
+from typing import Concatenate, ParamSpec, TypeVar
 
 from ribwright.services.project import Project
 from ribwright.services.seals import seal
@@ -12,28 +14,58 @@ from ribwright.services.seals import seal
 P = ParamSpec("P")
 R = TypeVar("R")
 
+MOST_KEPT = 256
+PATIENCE_S = 20.0
+"""How long a request waits for another one that reads the same, before it reads for itself."""
 
-def until_the_record_moves(function: Callable[[Project], R]) -> Callable[[Project], R]:
-    """Keep a reading of the whole project; it is read again after the next entry, and the next day.
 
-    The result must be a frozen value: several requests share it.
+def until_the_record_moves(
+    function: Callable[Concatenate[Project, P], R],
+) -> Callable[Concatenate[Project, P], R]:
+    """Keep a reading of the project; it is read again after the next entry, and the next day.
+
+    Requests that want the same at the same time wait for the first of them. The further arguments must be hashable,
+    and the result a value that nobody changes: several requests share it.
     """
-    kept: dict[tuple[str, str], tuple[str, R]] = {}
+    kept: OrderedDict[Hashable, tuple[str, R]] = OrderedDict()
+    being_read: dict[Hashable, threading.Lock] = {}
+    door = threading.Lock()
+
+    def known(key: Hashable, mark: str) -> tuple[R] | None:
+        with door:
+            found = kept.get(key)
+            if found is None or found[0] != mark:
+                return None
+            kept.move_to_end(key)
+            return (found[1],)
 
     @functools.wraps(function)
-    def reading(project: Project) -> R:
-        key = (project.where, project.id)
+    def reading(project: Project, /, *args: P.args, **named: P.kwargs) -> R:
+        key = (project.where, project.id, args, tuple(sorted(named.items())))
         mark = _mark(project)
-        known = kept.get(key)
-        if known is not None and known[0] == mark:
-            return known[1]
-        made = function(project)
-        # An entry made while it was read shows in the seal: then it is not kept under the older one.
-        if _mark(project) == mark:
-            if len(kept) > 64:
-                kept.clear()
-            kept[key] = (mark, made)
-        return made
+        found = known(key, mark)
+        if found is not None:
+            return found[0]
+        with door:
+            mine = being_read.setdefault(key, threading.Lock())
+        mine_alone = mine.acquire(timeout=PATIENCE_S)
+        try:
+            found = known(key, mark)
+            if found is not None:
+                return found[0]
+            made = function(project, *args, **named)
+            # An entry made while it was read shows in the seal: then it is not kept under the older one.
+            if _mark(project) == mark:
+                with door:
+                    kept[key] = (mark, made)
+                    while len(kept) > MOST_KEPT:
+                        kept.popitem(last=False)
+            return made
+        finally:
+            with door:
+                being_read.pop(key, None)
+            if mine_alone:
+                mine.release()
 
     return reading
 

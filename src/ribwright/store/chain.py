@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from typing import Any
 
-from sqlalchemy import Connection, Row, and_, select
+from sqlalchemy import Connection, Row, and_, bindparam, select
 
 from ribwright.core.record.canonical import JsonValue
 from ribwright.core.record.entry import GENESIS, Entry, make_entry, read_entry
@@ -13,6 +13,8 @@ from ribwright.errors import FormatError, NoProjectError, RecordTamperedError
 from ribwright.store import schema
 
 _entry = schema.entry
+_HEAD = select(schema.head.c.seq, schema.head.c.digest).where(schema.head.c.project == bindparam("project"))
+"""Written once: every page asks for it several times, and putting it together costs as much as asking."""
 
 
 class Linker:
@@ -153,14 +155,22 @@ def by_seq(connection: Connection, project: str, seq: int) -> Entry | None:
     return None if text is None else _read(text)
 
 
-def about(connection: Connection, project: str, refs: Sequence[str]) -> list[Entry]:
-    """The entries about some objects, in the order of the chain."""
+def about(
+    connection: Connection, project: str, refs: Sequence[str], *, kinds: Sequence[str] = ()
+) -> list[Entry]:
+    """The entries about some objects, in the order of the chain; of some kinds."""
+    query = select(_entry.c.text).where(_entry.c.project == project, _entry.c.about.in_(refs))
+    if kinds:
+        query = query.where(_entry.c.kind.in_(kinds))
+    return [_read(row.text) for row in connection.execute(query.order_by(_entry.c.seq))]
+
+
+def moments(connection: Connection, project: str, refs: Sequence[str]) -> dict[int, str]:
+    """When each entry about some objects was made, without reading what it says."""
     rows = connection.execute(
-        select(_entry.c.text)
-        .where(_entry.c.project == project, _entry.c.about.in_(refs))
-        .order_by(_entry.c.seq)
+        select(_entry.c.seq, _entry.c.at).where(_entry.c.project == project, _entry.c.about.in_(refs))
     )
-    return [_read(row.text) for row in rows]
+    return {row.seq: row.at for row in rows}
 
 
 def newest(
@@ -177,8 +187,7 @@ def newest(
 
 def head_of(connection: Connection, project: str) -> tuple[int, str]:
     """How many entries there are, and the digest of the last."""
-    head = schema.head
-    row = connection.execute(select(head.c.seq, head.c.digest).where(head.c.project == project)).one_or_none()
+    row = connection.execute(_HEAD, {"project": project}).one_or_none()
     if row is None:
         raise NoProjectError("project", found=project)
     return row.seq, row.digest

@@ -6,13 +6,14 @@ import functools
 import traceback
 from collections.abc import Callable
 from pathlib import Path
+from urllib.parse import quote
 
 from starlette.applications import Starlette
 from starlette.exceptions import HTTPException
 from starlette.middleware.gzip import GZipMiddleware
 from starlette.requests import Request
 from starlette.responses import PlainTextResponse, Response
-from starlette.routing import Mount, Route
+from starlette.routing import BaseRoute, Mount, Route
 from starlette.staticfiles import StaticFiles
 
 from ribwright.core.writers.to_svg import SVG_CSS
@@ -21,12 +22,14 @@ from ribwright.services.network import Served
 from ribwright.services.project import Actor, Project
 from ribwright.web.errors import status_of
 from ribwright.web.live import Live
+from ribwright.web.opening import Opening
 from ribwright.web.pages import page
 from ribwright.web.security import App, Receive, Scope, Send, guard
 from ribwright.web.sessions import admit, is_here
 
 LOCAL_HOSTS = frozenset(("127.0.0.1", "localhost", "::1"))
 STATIC = Path(__file__).parent / "static"
+LIKELY = 4
 
 
 def create_app(
@@ -36,6 +39,7 @@ def create_app(
     hosts: frozenset[str] = LOCAL_HOSTS,
     report: Callable[[str], None] | None = None,
     served: Served | None = None,
+    whole: bool = True,
 ) -> App:
     """The app over an open project.
 
@@ -45,9 +49,10 @@ def create_app(
         hosts: names by which browsers may call it.
         report: is given the traceback of anything unexpected; the page shows none.
         served: how it is served to the home network; None serves this machine only.
+        whole: read in every page now; else the first page goes out before the rest is read in.
     """
     app = Starlette(
-        routes=[*routes(), Mount("/static", StaticFiles(directory=STATIC), name="static")],
+        routes=_all_routes() if whole else _first_routes(),
         exception_handlers={
             RibwrightError: _refused,
             HTTPException: _http,
@@ -61,7 +66,8 @@ def create_app(
     uploads = ("/photo",)
     # No page shows a secret beside words that somebody else chose, so that their length tells nothing;
     # pictures, and streams that are told as they come, are left as they are.
-    packed = GZipMiddleware(app, minimum_size=1000, compresslevel=5)
+    opened: App = app if whole else Opening(app, _all_routes, functools.partial(_likely, project))
+    packed = GZipMiddleware(opened, minimum_size=1000, compresslevel=5)
     local = guard(packed, hosts=hosts, upload_paths=uploads)
     if served is None:
         return local
@@ -75,6 +81,32 @@ def create_app(
         await door(scope, receive, send)
 
     return doors
+
+
+def _static() -> Mount:
+    return Mount("/static", StaticFiles(directory=STATIC), name="static")
+
+
+def _first_routes() -> list[BaseRoute]:
+    from ribwright.web.routes import bench
+
+    return [Route("/static/drawing.css", drawing_css, name="drawing_css"), *bench.ROUTES, _static()]
+
+
+def _all_routes() -> list[BaseRoute]:
+    return [*routes(), _static()]
+
+
+def _likely(project: Project) -> list[str]:
+    """What is opened next from the first page: the first operations that can be worked on, and their stages."""
+    from ribwright.services.bench import next_on_bench
+
+    ready = next_on_bench(project).ready[:LIKELY]
+    return [
+        path
+        for line in ready
+        for path in (f"/operation/{quote(line.ref, safe='')}", f"/stage/{quote(line.ref, safe='')}/{quote(line.stage, safe='')}")
+    ]  # fmt: skip
 
 
 def routes() -> list[Route]:

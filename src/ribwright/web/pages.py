@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from functools import cache
+from functools import cache, lru_cache
 from pathlib import Path
 from typing import Any
 from urllib.parse import quote
@@ -63,8 +63,9 @@ PHONE_PX = 360.0
 WIDTHS_REM = (30, 40, 50, 65, 80)
 
 
+@lru_cache(maxsize=400)
 def drawing(scene: Scene) -> Markup:
-    """A drawing as inline SVG; the writer escapes what it letters."""
+    """A drawing as inline SVG; the writer escapes what it letters. Drawn once for all that look at it."""
     picture = Markup(svg_of(scene))
     heights = [item.height for item in drawn(scene) if isinstance(item, Text)]
     box = bounds(scene)

@@ -2,17 +2,22 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 from starlette.requests import Request
 from starlette.responses import Response
 from starlette.routing import Route
 
 from ribwright.errors import RibwrightError
 from ribwright.services.bench import next_on_bench
-from ribwright.services.plan_tonight import Evening, TonightSpec, evening, tonight_spec
+from ribwright.services.plan_tonight_form import TonightSpec, tonight_spec
 from ribwright.services.record import count_objects
 from ribwright.web.forms import form_page
 from ribwright.web.pages import page, project_of
 from ribwright.web.queue import kept
+
+if TYPE_CHECKING:
+    from ribwright.services.plan_tonight import Evening
 
 SHOWN = 60
 PATIENCE_S = 1.0
@@ -26,6 +31,10 @@ def next_page(request: Request) -> Response:
     found: Evening | None = None
     error: RibwrightError | None = None
     if any(asked.values()):
+        from ribwright.services.plan_tonight import (
+            evening,
+        )  # with the whole plan, which the first page does not wait for
+
         try:
             found = evening(project, tonight_spec(asked), wait=PATIENCE_S)
         except RibwrightError as refused:

@@ -1,0 +1,33 @@
+"""What is asked for one evening: the form alone, so that the first page need not bring the whole plan with it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from ribwright.core.audit.spec import choice, quantity, read
+from ribwright.core.units import Quantity
+
+ALONE, HELPED = "alone", "with the helper"
+
+
+@dataclass(frozen=True, slots=True)
+class TonightSpec:
+    """The form."""
+
+    hours: Quantity = quantity(
+        "h", "Hours tonight", help="What there is", example="2 h", default="2 h", low="0.1 h", high="24 h"
+    )
+    who: str = choice("Who", (ALONE, HELPED), help="Who is there", default=ALONE)
+    temperature: Quantity = quantity(
+        "°F", "Shop temperature", help="In °F or °C; primer and sealant want 50 °F (10 °C) or what their label says",
+        example="65 °F", default="65 °F", low="-40 °F", high="130 °F",
+    )  # fmt: skip
+
+
+def tonight_spec(raw: dict[str, str]) -> TonightSpec:
+    """What was asked for tonight.
+
+    Raises:
+        InputError: an entry that can't be used.
+    """
+    return read(TonightSpec, {k: v for k, v in raw.items() if v.strip()})
