@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import copy
 import functools
 from html import escape
 from typing import Any
@@ -72,6 +73,18 @@ def _set_once() -> Any:
     return SetOnce
 
 
+@functools.cache
+def _face(style: str) -> Any:
+    """How one of the styles sets a run of words, as the parser of marked-up text makes it."""
+    return _set_once()("words", styles()[style]).frags[0]
+
+
 def say(text: str, style: Any) -> Any:
     """A flowable that sets ``text``; a line end in it is one on paper."""
-    return _set_once()(escape(settable(text), quote=False).replace("\n", "<br/>"), style)
+    words = settable(text)
+    if "\n" in words or not words.strip():
+        return _set_once()(escape(words, quote=False).replace("\n", "<br/>"), style)
+    # Nothing is marked up on one line: the parser, a third of the time of a long pack, is passed by.
+    run = copy.copy(_face(style.name))
+    run.text = " ".join(words.split())
+    return _set_once()(None, style, frags=[run])
