@@ -17,7 +17,7 @@ import numpy as np
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "src"))
 
-from ribwright.core.planning import risk_compiled
+from ribwright.core.planning import chance_compiled
 from ribwright.core.planning.network import network
 from ribwright.core.planning.risk import drawn, simulated, what_moves_the_date
 from ribwright.core.planning.tasks import Item, Plan, Task, Week
@@ -53,12 +53,16 @@ def made_up(n: int, seed: int = 1, items: int = 12) -> Plan:
 def floor_us(net, draws: int) -> float:
     """CPU microseconds a draw for the random hours alone."""
     n = len(net.tasks)
-    bits, out, shift = np.zeros((2, n), np.uint64), np.zeros(n, np.int64), np.zeros(5)
-    ready = (*net.arrays[:5], shift, bits, bits.view(np.float64), out)
-    risk_compiled._drawn(np.uint64(1), np.uint64(0), *ready)
+    ident, log_hours, sigma = net.arrays[:3]
+    mean, sd = (
+        (log_hours * math.log2(math.e)).astype(np.float32),
+        (sigma * math.log2(math.e)).astype(np.float32),
+    )
+    bits, out = np.zeros(n, np.int32), np.zeros(n, np.int32)
+    chance_compiled.hours_drawn(np.uint64(1), ident, mean, sd, bits, out)
     begun = time.process_time()
     for q in range(draws):
-        risk_compiled._drawn(np.uint64(1), np.uint64(q), *ready)
+        chance_compiled.hours_drawn(np.uint64(q), ident, mean, sd, bits, out)
     return (time.process_time() - begun) / draws * 1e6
 
 

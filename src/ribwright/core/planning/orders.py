@@ -51,10 +51,10 @@ def critical_fractile(*, under_cost: float, over_cost: float) -> float:
 
 def leads(item: Item, *, draws: int, seed: int) -> Floats:
     """Drawn lead times in days, shape (draws,), from the same counter as the simulation's."""
-    from ribwright.core.planning import risk_compiled
+    from ribwright.core.planning import chance_compiled
 
     name = ident(f"item {item.key}")
-    z = np.array([risk_compiled.normal(np.uint64(seed), np.uint64(q), name) for q in range(draws)])
+    z = np.array([chance_compiled.normal(np.uint64(seed), np.uint64(q), name) for q in range(draws)])
     days: Floats = item.lead_days * np.exp(math.log(item.lead_spread) * z)
     return days
 

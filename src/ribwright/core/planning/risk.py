@@ -79,11 +79,9 @@ def drawn(
         starts=np.zeros((count if starts else 0, n), np.int64),
         decides=np.zeros(n + gates if decides else 0, np.int64),
     )
-    bits = np.zeros((2, n), np.uint64)
     risk_compiled.simulate(
-        np.uint64(seed), first, count, *net.arrays, bits, bits.view(np.float64),
-        out.ends, out.worked, out.dry, out.starts, out.decides,
-    )  # fmt: skip
+        np.uint64(seed), first, count, *net.arrays, out.ends, out.worked, out.dry, out.starts, out.decides
+    )
     return out
 
 

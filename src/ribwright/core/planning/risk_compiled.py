@@ -1,9 +1,9 @@
 # mypy: ignore-errors
-"""One builder at work, drawn many times, compiled: counter-based numbers, whole hundredths, whole days.
+"""One builder at work, drawn many times, compiled: whole hundredths of an hour, whole days and weeks.
 
-A draw depends on (seed, draw, item) alone. Hours are drawn as floats and at once rounded to whole
-hundredths; from there on everything is whole numbers, so that a draw is the same in any chunk, thread or
-process. Tasks are numbered by priority: task 0 is what the builder takes first when it is possible.
+Tasks are numbered by priority: task 0 is what the builder takes first when it is possible. Where the builder
+stands (`at`) is counted in the builder's own time, see `weeks_compiled`: most tasks only add to it, and the day in the
+calendar is looked up where something hangs on it: the helper, daylight, a warm shop, glue that dries, a delivery.
 """
 
 from __future__ import annotations
@@ -11,432 +11,306 @@ from __future__ import annotations
 import math
 
 import numpy as np
-from llvmlite import ir
-from numba import njit, types
-from numba.extending import intrinsic
+from numba import njit
+
+from ribwright.core.planning.chance_compiled import begun_hours, hours_drawn, normal_of, stream
+from ribwright.core.planning.ready_compiled import first_fitting, pop, push, rarest, release
+from ribwright.core.planning.weeks_compiled import DAY, SCARCE, WARM, clock, days_of, place_of, week_of
 
 U = np.uint64
-DAY = 2400
+NEVER = np.int64(1) << 50
 SHARED = U(0x5368617265640001)
 IDLE = U(0x49646C6500000002)
-WEEKS = U(0x5765656B00000003)
-TRADES = U(0x5472616465000004)
-SCARCE = 3
+NODE = 0xFFFFF
+LOG2_E = 1.4426950408889634
 
 
-@intrinsic
-def _lowest_bit(context, word):
-    """Position of the lowest set bit of a non-zero word."""
-
-    def build(ctx, builder, signature, args):
-        return builder.cttz(args[0], ir.Constant(ir.IntType(1), 0))
-
-    return types.int64(types.uint64), build
-
-
-@njit(cache=True, inline="always")
-def mixed(seed, draw, item):
-    """64 bits that depend on all three: two rounds of SplitMix64's finisher."""
-    z = (seed ^ (draw * U(0x9E3779B97F4A7C15))) + item * U(0xD1B54A32D192ED03)
-    z = (z ^ (z >> U(30))) * U(0xBF58476D1CE4E5B9)
-    z = (z ^ (z >> U(27))) * U(0x94D049BB133111EB)
-    z ^= z >> U(31)
-    z = (z + U(0x9E3779B97F4A7C15)) * U(0xBF58476D1CE4E5B9)
-    z = (z ^ (z >> U(29))) * U(0x94D049BB133111EB)
-    return z ^ (z >> U(32))
-
-
-@njit(cache=True, inline="always")
-def uniform(seed, draw, item):
-    """A number in the open interval (0, 1)."""
-    return ((mixed(seed, draw, item) >> U(12)) + 0.5) * (1.0 / 4503599627370496.0)
-
-
-@njit(cache=True)
-def quantile(p):
-    """The standard normal quantile: Wichura, algorithm AS 241, Applied Statistics 37 (1988), PPND7."""
-    q = p - 0.5
-    if abs(q) <= 0.425:
-        r = 0.180625 - q * q
-        return (
-            q
-            * (((5.9109374720e1 * r + 1.5929113202e2) * r + 5.0434271938e1) * r + 3.3871327179)
-            / (((6.7187563600e1 * r + 7.8757757664e1) * r + 1.7895169469e1) * r + 1.0)
-        )
-    r = p if q < 0.0 else 1.0 - p
-    r = math.sqrt(-math.log(r))
-    if r <= 5.0:
-        r -= 1.6
-        z = (((1.7023821103e-1 * r + 1.3067284816) * r + 2.7568153900) * r + 1.4234372777) / (
-            (1.2021132975e-1 * r + 7.3700164250e-1) * r + 1.0
-        )
-    else:
-        r -= 5.0
-        z = (((1.7337203997e-2 * r + 4.2868294337e-1) * r + 3.0812263860) * r + 6.6579051150) / (
-            (1.2258202635e-2 * r + 2.4197894225e-1) * r + 1.0
-        )
-    return -z if q < 0.0 else z
-
-
-@njit(cache=True)
-def normal(seed, draw, item):
-    return quantile(uniform(seed, draw, item))
-
-
-@njit(cache=True)
-def _push(heap, size, value):
-    at = size
-    while at > 0:
-        up = (at - 1) >> 1
-        if heap[up] <= value:
-            break
-        heap[at] = heap[up]
-        at = up
-    heap[at] = value
-    return size + 1
-
-
-@njit(cache=True)
-def _pop(heap, size):
-    """Drop the least; the caller has read it at heap[0]."""
-    size -= 1
-    value = heap[size]
-    at = 0
-    while True:
-        down = 2 * at + 1
-        if down >= size:
-            break
-        if down + 1 < size and heap[down + 1] < heap[down]:
-            down += 1
-        if heap[down] >= value:
-            break
-        heap[at] = heap[down]
-        at = down
-    heap[at] = value
-    return size
-
-
-@njit(cache=True)
-def _drawn(seed, draw, ident, log_hours, sigma, trade, spent, shift, bits, floats, out):
-    """Hundredths of an hour still to work on each task of one draw.
-
-    In passes over all tasks that the compiler can vectorise: random bits, the middle of the normal
-    quantile, its tails where needed, the exponential as 2^n times a polynomial, rounding.
-    """
-    n = ident.shape[0]
-    z = floats[1]
-    u = floats[0]
-    for i in range(n):
-        bits[0, i] = (mixed(seed, draw, ident[i]) >> U(12)) | U(0x3FF0000000000000)
-    for i in range(n):
-        q = (u[i] - (1.0 - 1.1102230246251565e-16)) - 0.5
-        r = 0.180625 - q * q
-        z[i] = (
-            q
-            * (((5.9109374720e1 * r + 1.5929113202e2) * r + 5.0434271938e1) * r + 3.3871327179)
-            / (((6.7187563600e1 * r + 7.8757757664e1) * r + 1.7895169469e1) * r + 1.0)
-        )
-    tails = 0
-    for i in range(n):
-        out[tails] = i
-        tails += np.int64(abs(u[i] - (1.0 - 1.1102230246251565e-16) - 0.5) > 0.425)
-    for k in range(tails):
-        i = out[k]
-        z[i] = quantile(u[i] - (1.0 - 1.1102230246251565e-16))
-    for i in range(n):
-        x = (log_hours[i] + shift[trade[i]] + sigma[i] * z[i]) * 1.4426950408889634
-        x = min(max(x, -40.0), 40.0)
-        m = x + 6755399441055744.0
-        f = (x - (m - 6755399441055744.0)) * 0.6931471805599453
-        z[i] = m
-        u[i] = 1.0 + f * (
-            1.0 + f * (0.5 + f * (1.0 / 6 + f * (1.0 / 24 + f * (1.0 / 120 + f * (1.0 / 720 + f / 5040)))))
-        )
-    for i in range(n):
-        bits[1, i] = (bits[1, i] + U(1023)) << U(52)
-    total = 0
-    for i in range(n):
-        d = np.int64(min(u[i] * z[i], 1e6) * 100.0 + 0.5)
-        out[i] = d
-        total += d
-    for i in range(n):
-        if spent[i] > 0.0:
-            mean = log_hours[i] + shift[trade[i]]
-            p = 0.0
-            if sigma[i] > 0.0:
-                p = 0.5 * math.erfc(-(math.log(spent[i]) - mean) / (sigma[i] * 1.4142135623730951))
-            elif math.exp(mean) < spent[i]:
-                p = 1.0
-            p = min(p, 0.999999)
-            x = p + (1.0 - p) * uniform(seed, draw, ident[i])
-            x = max(0.01, math.exp(mean + sigma[i] * quantile(x)) - spent[i])
-            d = np.int64(min(x, 1e6) * 100.0 + 0.5)
-            total += d - out[i]
-            out[i] = d
-    return total
-
-
-@njit(cache=True, nogil=True)
-def simulate(
+@njit(cache=True, _nrt=False, nogil=True)
+def _live(
     seed, first, count, ident, log_hours, sigma, trade, spent, shared, shared_sd, trade_ident, trade_mean,
-    trade_sd, trade_load, idle_logit, idle_sd, stop_chance, stop_log, stop_sigma, needs, cure, words, guard, room,
-    waiting0, succ_at, succs, gate_ident, gate_from, gate_log, gate_sigma, hours, upto_day, bits, floats, ends, worked,
-    dry, starts, decides,
+    trade_sd, trade_load, idle_logit, idle_sd, odds, cure, words, guard, room,
+    gate_ident, gate_from, gate_log, gate_sigma, hours, ends, worked, dry, starts, decides, begin, week_sum,
+    opened, passed, state, need_of, row, ready0, top0, open0, scarce0, seasons, most, next_scarce, next_warm,
+    next_cold, ready, top, item, log2_sd, log2_mean, mean, some, begins, after, first_waiting, bits, left,
+    waiting, ready_at, began, by, cause, shift, heap,
 ):  # fmt: skip
-    """Simulate draws `first` to `first + count`; fills `ends` and `worked`, and `dry`, `starts` and
-    `decides` where they have room.
-
-    Gates are what must come from outside: numbered after the tasks, each opens at a drawn time.
-    """
-    n = ident.shape[0]
-    gates = gate_ident.shape[0]
-    horizon = hours.shape[1]
-    block = (n + 63) >> 6
-    ready = np.zeros((2, block), U)
-    plain = ready[0]
-    scarce = ready[1]
-    row = np.zeros(n, np.int64)
-    ready0 = np.zeros((2, block), U)
-    scarce0 = 0
-    waiting_count0 = 0
-    kinds = np.zeros(hours.shape[0], np.bool_)
-    for i in range(n):
-        row[i] = np.int64(needs[i] & SCARCE != 0)
-        if row[i]:
-            kinds[needs[i]] = True
-        if waiting0[i] == 0:
-            ready0[row[i], i >> 6] |= U(1) << U(i & 63)
-            scarce0 += row[i]
-            waiting_count0 += 1
-    # The longest that any scarce kind of work can go on in a day, and the next day on which one can at all.
-    most = np.zeros(horizon, np.int64)
-    next_scarce = np.full(horizon + 1, horizon, np.int64)
-    for day in range(horizon - 1, -1, -1):
-        for k in range(kinds.shape[0]):
-            if kinds[k]:
-                most[day] = max(most[day], hours[k, day])
-        next_scarce[day] = day if most[day] > 0 else next_scarce[day + 1]
-    left = np.zeros(n, np.int64)
-    waiting = np.zeros(n, np.int64)
-    ready_at = np.zeros(n, np.int64)
-    began = np.zeros(n, np.bool_)
-    by = np.full(n, -1, np.int64)
-    cause = np.zeros(n, np.int64)
-    shift = np.zeros(trade_ident.shape[0])
-    heap = np.zeros(n + gates + 1, np.int64)
+    """The draws themselves, for `simulate`, which made the room. Without numba's counting of references, which
+    costs more than the work."""
     want_starts = starts.shape[0] > 0
     want_dry = dry.shape[0] > 0
     want_decides = decides.shape[0] > 0
+    n = left.shape[0]
+    gates = gate_ident.shape[0]
+    weeks = week_sum.shape[0]
+    horizon = weeks * 7
+    plain = ready[0]
+    scarce = ready[1]
     for q in range(count):
-        draw = U(first + q)
-        swing = shared_sd * normal(seed, draw, SHARED)
+        key = stream(seed, U(first + q))
+        swing = shared_sd * normal_of(key, SHARED)
         for k in range(trade_ident.shape[0]):
-            own = trade_sd[k] * normal(seed, draw, trade_ident[k])
+            own = trade_sd[k] * normal_of(key, trade_ident[k])
             shift[k] = shared + trade_load[k] * swing + trade_mean[k] + own
-        worked[q] = _drawn(seed, draw, ident, log_hours, sigma, trade, spent, shift, bits, floats, left)
-        idle = 0.0
+        for i in range(n):
+            mean[i] = log_hours[i] + shift[trade[i]]
+        for i in range(n):
+            log2_mean[i] = mean[i] * LOG2_E
+        worked[q] = hours_drawn(key, item, log2_mean, log2_sd, bits, left)
+        if some.shape[0] > 0:
+            worked[q] += begun_hours(key, ident, mean, sigma, spent, some, left)
+        odds[0] = 0.0
         if idle_logit > -30.0:
-            idle = 1.0 / (1.0 + math.exp(-(idle_logit + idle_sd * normal(seed, draw, IDLE))))
-        size = 0
+            odds[0] = 1.0 / (1.0 + math.exp(-(idle_logit + idle_sd * normal_of(key, IDLE))))
+        state[0] = 0
+        state[1] = 0
+        for b in range(ready.shape[1]):
+            ready[0, b] = ready0[0, b]
+            ready[1, b] = ready0[1, b]
+        for a in range(top.shape[0]):
+            top[a] = top0[a]
+        for i in range(n):
+            waiting[i] = first_waiting[i]
+        for i in range(n):
+            began[i] = 0
+        for i in range(n):
+            by[i] = -1
+        for i in range(n):
+            ready_at[i] = 0
+        open_count = open0
         scarce_count = scarce0
-        waiting_count = waiting_count0
-        for b in range(block):
-            plain[b] = ready0[0, b]
-            scarce[b] = ready0[1, b]
-        for i in range(n):
-            waiting[i] = waiting0[i]
-        for i in range(n):
-            began[i] = False
+        size = 0
         for g in range(gates):
             t = gate_from[g]
             if gate_log[g] > -1e8:
-                lead = math.exp(gate_log[g] + gate_sigma[g] * normal(seed, draw, gate_ident[g]))
+                lead = math.exp(gate_log[g] + gate_sigma[g] * normal_of(key, gate_ident[g]))
                 t += np.int64(min(lead, 4e4) * 2400.0 + 0.5)
-            size = _push(heap, size, (max(t, 0) << 20) | (n + g))
+            size = push(heap, size, (max(t, 0) << 20) | (n + g))
         free = room
-        day = 0
-        used = 0
-        week = -1
-        week_end = 0
-        closed_until = 0
-        open_now = True
+        at = np.int64(0)
+        week = 0
+        lost = 0
         current = -1
         last = -1
         left_over = n
-        first_block = 0
-        finish = 0
+        cured = np.int64(0)
         final = -1
-        lost = 0
+        milestone = False
+        event = NEVER
+        seen = np.int64(-1)
+        over = False
+        rare_at = np.int64(0)
+        season_at = np.int64(0) if seasons else NEVER
+        cold = False
         while left_over > 0:
-            now = day * DAY + used
-            while size > 0 and (heap[0] >> 20) <= now:
-                node = heap[0] & 0xFFFFF
-                at = heap[0] >> 20
-                size = _pop(heap, size)
+            head = heap[0] if size > 0 else NEVER
+            if head != seen:
+                # The next event from outside, as a place in the builder's own time.
+                seen = head
+                event = NEVER
+                day = head // (DAY << 20)
+                if size > 0 and day < horizon:
+                    in_day = min((head >> 20) - day * DAY, hours[0, day])
+                    event = place_of(
+                        day,
+                        in_day,
+                        key,
+                        odds,
+                        begin,
+                        week_sum,
+                        opened,
+                        passed,
+                        state,
+                    )
+            if event <= at:
+                node = head & NODE
+                size = pop(heap, size)
                 if node < n:
                     free += words[node]
+                    if words[node] != U(0):
+                        rare_at = 0
                     left_over -= 1
-                    if at >= finish:
-                        finish = at
-                        final = node
-                for e in range(succ_at[node], succ_at[node + 1]):
-                    s = succs[e]
-                    waiting[s] -= 1
-                    opens = np.int64(waiting[s] == 0)
-                    ready_at[s] = at
-                    by[s] = node
-                    waiting_count += opens
-                    scarce_count += opens & row[s]
-                    ready[row[s], s >> 6] |= U(opens) << U(s & 63)
-                    first_block = min(first_block, s >> 6)
-            if left_over == 0:
-                break
-            if day >= horizon:
-                finish = horizon * DAY
-                break
-            if day >= week_end:
-                week += 1
-                week_end += 7
-                open_now = week >= closed_until
-                if open_now and (idle > 0.0 or stop_chance > 0.0):
-                    x = uniform(seed, draw, WEEKS + U(week))
-                    if x < stop_chance:
-                        y = normal(seed, draw, WEEKS + U(1000000 + week))
-                        length = math.exp(stop_log + stop_sigma * y)
-                        closed_until = week + max(1, np.int64(min(length, 500.0) + 0.5))
-                        open_now = False
-                    elif x < stop_chance + (1.0 - stop_chance) * idle:
-                        open_now = False
-            pick = -1
-            if open_now and waiting_count > 0:
-                if scarce_count > 0 and most[day] > used:
-                    for b in range(block):
-                        word = scarce[b]
-                        while word != U(0):
-                            i = (b << 6) + _lowest_bit(word)
-                            word &= word - U(1)
-                            if hours[needs[i], day] > used and (
-                                began[i] or ((free | guard) - words[i]) & guard == guard
-                            ):
-                                pick = i
-                                break
-                        if pick >= 0:
-                            break
-                if pick < 0 and current >= 0 and hours[needs[current], day] > used:
-                    pick = current
-                if pick < 0 and hours[0, day] > used:
-                    while first_block < block and plain[first_block] == U(0):
-                        first_block += 1
-                    for b in range(first_block, block):
-                        word = plain[b]
-                        while word != U(0):
-                            i = (b << 6) + _lowest_bit(word)
-                            word &= word - U(1)
-                            if hours[needs[i], day] > used and (
-                                began[i] or ((free | guard) - words[i]) & guard == guard
-                            ):
-                                pick = i
-                                break
-                        if pick >= 0:
-                            break
-            if pick < 0:
-                upto = (day + 1) * DAY
-                if size > 0 and (waiting_count == 0 or (heap[0] >> 20) < upto):
-                    upto = max(now + 1, heap[0] >> 20)
-                if want_dry and open_now and waiting_count == 0:
-                    spare = hours[0, day] - used
-                    if upto < (day + 1) * DAY:
-                        spare = min(spare, upto - now)
-                    lost += max(0, spare)
-                    upto = min(upto, (day + 1) * DAY)
-                upto = min(upto, week_end * DAY) if open_now else week_end * DAY
-                day = upto // DAY
-                used = upto - day * DAY
+                    cured = head >> 20
+                    final = node
+                opens, rare = release(node, event, begins, after, waiting, ready_at, by, ready, top, row)
+                open_count += opens
+                scarce_count += rare
+                if rare > 0:
+                    rare_at = 0
                 continue
-            need = needs[pick]
-            bit = U(1) << U(pick & 63)
-            ready[row[pick], pick >> 6] &= ~bit
-            scarce_count -= row[pick]
-            waiting_count -= 1
-            if not began[pick]:
-                began[pick] = True
-                free -= words[pick]
-                if want_starts:
-                    starts[q, pick] = day * DAY + used
-                if want_decides:
-                    cause[pick] = (
-                        last if ready_at[pick] < now and last >= 0 else (n if by[pick] < 0 else by[pick])
+            if open_count == 0:
+                if event == NEVER:
+                    over = True
+                    break
+                lost += event - at
+                at = event
+                continue
+            now = scarce_count > 0 and at >= rare_at
+            turned = at >= season_at
+            day = 0
+            used = 0
+            if now or turned:
+                week = week_of(
+                    at,
+                    week,
+                    key,
+                    odds,
+                    begin,
+                    week_sum,
+                    opened,
+                    passed,
+                    state,
+                )
+                if week >= weeks:
+                    over = True
+                    break
+                place = at - passed[week] + begin[7 * week]
+                day = 7 * week
+                for d in range(7 * week + 1, 7 * week + 7):
+                    day += np.int64(begin[d] <= place)
+                used = place - begin[day]
+            if turned:
+                cold = hours[WARM, day] < hours[0, day]
+                turn = next_warm[day] if cold else next_cold[day]
+                season_at = NEVER
+                if turn < horizon:
+                    season_at = place_of(
+                        turn,
+                        0,
+                        key,
+                        odds,
+                        begin,
+                        week_sum,
+                        opened,
+                        passed,
+                        state,
                     )
-            rest = left[pick]
-            top = heap[0] >> 20 if size > 0 else np.int64(1) << 40
-            done = False
-            if need == 0:
-                # Where the work ends by the sum of hours, within the week and up to the first morning on
-                # which something else may come first: the end of a cure or wait, or scarce help.
-                until = week_end
-                if scarce_count > 0:
-                    until = min(until, next_scarce[day + 1])
-                until = max(day + 1, min(until, (top + DAY - 1) // DAY))
-                target = upto_day[0, day] + used + rest
-                ended = week_end - 7
-                for d in range(week_end - 6, week_end + 1):
-                    ended += np.int64(upto_day[0, d] < target)
-                ended = max(ended, day)
-                done = ended < until
-                day = ended if done else until
-                used = target - upto_day[0, day] if done else 0
-                rest = 0 if done else target - upto_day[0, day]
-            while need != 0:
-                can = hours[need, day] - used
-                if rest <= can:
-                    used += rest
-                    done = True
-                    break
-                if can > 0:
-                    rest -= can
-                    used += can
-                if hours[0, day] > used:
-                    break
-                day += 1
-                used = 0
-                if day == week_end or scarce_count > 0 or top <= day * DAY:
-                    break
-            if done:
-                left[pick] = 0
-                last = pick
-                if current == pick:
-                    current = -1
-                at = day * DAY + used
-                if cure[pick] > 0:
-                    size = _push(heap, size, ((at + cure[pick]) << 20) | pick)
+            pick = -1
+            if now:
+                if most[day] > used:
+                    pick = rarest(day, used, scarce, need_of, hours, began, words, free, guard)
+                if pick < 0:
+                    rare_at = NEVER
+                    if next_scarce[day + 1] < horizon:
+                        rare_at = place_of(
+                            next_scarce[day + 1],
+                            0,
+                            key,
+                            odds,
+                            begin,
+                            week_sum,
+                            opened,
+                            passed,
+                            state,
+                        )
+            if pick < 0:
+                if current >= 0 and not (cold and need_of[current] == WARM):
+                    pick = current
                 else:
-                    free += words[pick]
-                    left_over -= 1
-                    if at >= finish:
-                        finish = at
-                        final = pick
-                    for e in range(succ_at[pick], succ_at[pick + 1]):
-                        s = succs[e]
-                        waiting[s] -= 1
-                        opens = np.int64(waiting[s] == 0)
-                        ready_at[s] = at
-                        by[s] = pick
-                        waiting_count += opens
-                        scarce_count += opens & row[s]
-                        ready[row[s], s >> 6] |= U(opens) << U(s & 63)
-                        first_block = min(first_block, s >> 6)
-            else:
-                left[pick] = rest
-                waiting_count += 1
-                ready[row[pick], pick >> 6] |= bit
-                scarce_count += row[pick]
-                first_block = min(first_block, pick >> 6)
-                if row[pick] == 0:
+                    pick = first_fitting(top, plain, cold, need_of, began, words, free, guard)
+            if pick < 0:
+                # Nothing that is open can be done now: on to the next day on which it may, or to an event.
+                then = min(event, season_at)
+                if scarce_count > 0:
+                    then = min(then, rare_at)
+                if then == NEVER:
+                    over = True
+                    break
+                at = then
+                continue
+            u = U(pick)
+            if began[u] == 0:
+                began[u] = 1
+                free -= words[u]
+                if want_decides:
+                    pressed = ready_at[u] < at and last >= 0
+                    cause[u] = last if pressed else (n if by[u] < 0 else by[u])
+                if want_starts:
+                    starts[q, pick] = clock(
+                        at,
+                        0,
+                        week,
+                        key,
+                        odds,
+                        begin,
+                        week_sum,
+                        opened,
+                        passed,
+                        state,
+                    )
+            rest = np.int64(left[u])
+            need = need_of[u]
+            # How far it can go on: to an event, to the end of the helper's hours, to something scarcer, to the cold.
+            limit = event
+            if row[u] != 0:
+                limit = min(limit, at + hours[need, day] - used)
+            elif scarce_count > 0:
+                limit = min(limit, rare_at)
+            if need == WARM:
+                limit = min(limit, season_at)
+            if limit < at + rest:
+                left[u] = at + rest - limit
+                at = limit
+                if row[u] == 0:
                     current = pick
+                continue
+            at += rest
+            kind = U(row[u])
+            ready[kind, u >> U(6)] &= ~(U(1) << (u & U(63)))
+            top[u >> U(12)] &= ~(U(plain[u >> U(6)] == U(0)) << ((u >> U(6)) & U(63)))
+            open_count -= 1
+            scarce_count -= row[u]
+            last = pick
+            if current == pick:
+                current = -1
+            if cure[u] > 0:
+                done = clock(
+                    at,
+                    np.int64(rest > 0),
+                    week,
+                    key,
+                    odds,
+                    begin,
+                    week_sum,
+                    opened,
+                    passed,
+                    state,
+                )
+                size = push(heap, size, ((done + cure[u]) << 20) | pick)
+                continue
+            free += words[u]
+            if words[u] != U(0):
+                rare_at = 0
+            left_over -= 1
+            final = pick
+            milestone = rest == 0
+            opens, rare = release(pick, at, begins, after, waiting, ready_at, by, ready, top, row)
+            open_count += opens
+            scarce_count += rare
+            if rare > 0:
+                rare_at = 0
+        finish = horizon * DAY
+        if not over:
+            finish = cured
+            if cure[final] == 0:
+                finish = max(
+                    cured,
+                    clock(
+                        at,
+                        np.int64(not milestone),
+                        0,
+                        key,
+                        odds,
+                        begin,
+                        week_sum,
+                        opened,
+                        passed,
+                        state,
+                    ),
+                )
         ends[q] = finish
         if want_dry:
             dry[q] = lost
-        if want_decides and final >= 0:
+        if want_decides and not over:
             node = final
             for _ in range(n + 1):
                 decides[node] += 1
@@ -446,3 +320,70 @@ def simulate(
                 if up == n and by[node] < 0:
                     break
                 node = up
+
+
+@njit(cache=True, nogil=True)
+def simulate(
+    seed, first, count, ident, log_hours, sigma, trade, spent, shared, shared_sd, trade_ident, trade_mean,
+    trade_sd, trade_load, idle_logit, idle_sd, stop_chance, stop_log, stop_sigma, needs, cure, words, guard, room,
+    waiting0, succ_at, succs, gate_ident, gate_from, gate_log, gate_sigma, hours, upto_day, ends, worked, dry,
+    starts, decides,
+):  # fmt: skip
+    """Simulate draws `first` to `first + count`; fills `ends` and `worked`, and `dry`, `starts` and
+    `decides` where they have room.
+
+    Gates are what must come from outside: numbered after the tasks, each opens at a drawn time. A task in hand
+    is put down when scarcer work (the helper, daylight) can be done, and taken up again after it.
+    """
+    n = ident.shape[0]
+    gates = gate_ident.shape[0]
+    weeks = hours.shape[1] // 7
+    begin = upto_day[0]
+    week_sum = begin[7::7] - begin[:-1:7][:weeks]
+    opened = np.zeros(weeks, np.int64)
+    passed = np.zeros(weeks + 1, np.int64)
+    state = np.zeros(2, np.int64)
+    odds = np.array([0.0, stop_chance, stop_log, stop_sigma])
+    need_of = needs.astype(np.int32)
+    row = (needs & SCARCE != 0).astype(np.int64)
+    there = np.zeros(hours.shape[0], np.bool_)
+    ready0 = np.zeros((2, (n + 63) >> 6), U)
+    top0 = np.zeros((n + 4095) >> 12, U)
+    open0 = 0
+    scarce0 = 0
+    for i in range(n):
+        there[needs[i]] = True
+        if waiting0[i] == 0:
+            ready0[row[i], i >> 6] |= U(1) << U(i & 63)
+            top0[i >> 12] |= U(1 - row[i]) << U((i >> 6) & 63)
+            open0 += 1
+            scarce0 += row[i]
+    most, next_scarce, next_cold, next_warm = days_of(hours, there)
+    seasons = there[WARM]
+    ready = ready0.copy()
+    top = top0.copy()
+    item = ident * U(0xD1B54A32D192ED03)
+    log2_sd = (sigma * LOG2_E).astype(np.float32)
+    log2_mean = np.zeros(n, np.float32)
+    mean = np.zeros(n)
+    some = np.nonzero(spent > 0.0)[0]
+    begins = succ_at.astype(np.int32)
+    after = succs.astype(np.int32)
+    first_waiting = waiting0.astype(np.int32)
+    bits = np.zeros(n, np.int32)
+    left = np.zeros(n, np.int32)
+    waiting = np.zeros(n, np.int32)
+    ready_at = np.zeros(n, np.int64)
+    began = np.zeros(n, np.uint8)
+    by = np.zeros(n, np.int32)
+    cause = np.zeros(n, np.int32)
+    shift = np.zeros(trade_ident.shape[0])
+    heap = np.zeros(n + gates + 1, np.int64)
+    _live(
+        seed, first, count, ident, log_hours, sigma, trade, spent, shared, shared_sd, trade_ident,
+        trade_mean, trade_sd, trade_load, idle_logit, idle_sd, odds, cure,
+        words, guard, room, gate_ident, gate_from, gate_log, gate_sigma, hours, ends, worked, dry,
+        starts, decides, begin, week_sum, opened, passed, state, need_of, row, ready0, top0, open0,
+        scarce0, seasons, most, next_scarce, next_warm, next_cold, ready, top, item, log2_sd, log2_mean, mean,
+        some, begins, after, first_waiting, bits, left, waiting, ready_at, began, by, cause, shift, heap,
+    )  # fmt: skip
