@@ -2,7 +2,7 @@
 "use strict";
 importScripts("/static/queue.js");
 const PAGES = "ribwright-pages", PARTS = "ribwright-parts";
-const SHIPPED = ["/static/ribwright.css", "/static/bench.css", "/static/drawing.css", "/static/ribwright.js", "/static/queue.js", "/static/offline.js", "/static/bench.js",
+const SHIPPED = ["/static/ribwright.css", "/static/bench.css", "/static/drawing.css", "/static/ribwright.js", "/static/pad.js", "/static/queue.js", "/static/offline.js", "/static/bench.js",
   "/static/tally.js", "/static/twist.js", "/static/twist-guide.js", "/static/waiting.js", "/static/mark.svg",
   "/static/vendor/barlow/barlow-semi-condensed-latin-400-normal.woff2", "/static/vendor/barlow/barlow-semi-condensed-latin-600-normal.woff2"];
 const MAY_WAIT = /^\/(stage|tally|twist|photo\/add)\//;
