@@ -79,10 +79,11 @@ class Server:
     lives: list[list[tuple[float, float]]] = field(default_factory=list)
 
     def start(self) -> None:
-        self.process = subprocess.Popen(
-            [sys.executable, "-m", "ribwright", "serve", "--port", str(self.port), "--by", BUILDER.name, *self.words],
-            stdout=self.log.open("ab"), stderr=subprocess.STDOUT,
-        )  # fmt: skip
+        with self.log.open("ab") as log:
+            self.process = subprocess.Popen(
+                [sys.executable, "-m", "ribwright", "serve", "--port", str(self.port), "--by", BUILDER.name, *self.words],
+                stdout=log, stderr=subprocess.STDOUT,
+            )  # fmt: skip
         self.began = time.monotonic()
         self.lives.append([])
         for _ in range(1200):
