@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import shutil
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from datetime import date
 from decimal import Decimal
 from pathlib import Path
@@ -16,17 +16,18 @@ from ribwright.core.planning.tasks import Week
 from ribwright.core.stores.crates import PackingLine
 from ribwright.dunlin.inputs import TOOLS
 from ribwright.dunlin.stores import round_tools
-from ribwright.errors import MissingError, UnknownNameError
+from ribwright.errors import ConflictError, MissingError, UnknownNameError
 from ribwright.services.batches import mix_and_book
-from ribwright.services.crates import receive_crate
+from ribwright.services.crates import receive_crate, settle_shortage
 from ribwright.services.discrepancies import question_document
 from ribwright.services.lots import trace_lot
 from ribwright.services.month import hours_between, month_view, to_order
 from ribwright.services.plan_settings import save_settings, settings
 from ribwright.services.portion import portion_view
 from ribwright.services.project import Project, open_project
-from ribwright.services.record import check, discrepancies, get_object, set_object
+from ribwright.services.record import check, discrepancies, get_object, recent, set_object
 from ribwright.services.stores import count_item, enter_item, item_view, take_item
+from ribwright.services.stores_list import enter_csv
 from seams import REF
 
 
@@ -148,3 +149,35 @@ def test_a_project_of_an_older_version_takes_stores_and_batches(tmp_path: Path) 
         assert mix_and_book(old, actor=ANN, request_id="m", raw=BATCH).object.ref == "MIX-2026-11-20-1"
         assert portion_view(old).total.share is None
         assert check(old).ok
+
+
+def test_the_same_form_counts_once_and_with_other_values_is_refused_aloud(project: Project) -> None:
+    """What a second form under the first one's number says must not be lost in silence."""
+    values = {"title": "sealant", "kind": "consumable", "quantity": "6", "place": "shelf 2"}
+    lines = [PackingLine("ZQ3-4A", Decimal(10), Decimal(8)), PackingLine("X9", Decimal(2), Decimal(2))]
+    owed_ = {"crate": "C7", "item": "ZQ3-4A", "came": True}
+    for _ in range(2):
+        enter_item(project, actor=ANN, request_id="i1", ref="SEAL", values=values)
+        receive_crate(project, actor=ANN, request_id="c1", crate="C7", lines=lines, claim_by="2099-01-01")
+        settle_shortage(project, actor=ANN, request_id="s1", quantity="1", **owed_)  # type: ignore[arg-type]
+        assert enter_csv(project, actor=ANN, request_id="l1", content=b"item,quantity\nY1,3\nY2,4\n") in (
+            0,
+            2,
+        )
+        mix_and_book(project, actor=ANN, request_id="m1", raw=BATCH, base_lot="P-1")
+    assert item_view(project, "ZQ3-4A").held.on_hand == 9
+    before = len(recent(project, limit=1000))
+    again: list[Callable[[], object]] = [
+        lambda: enter_item(project, actor=ANN, request_id="i1", ref="SEAL", values=values | {"quantity": "7"}),
+        lambda: enter_item(project, actor=ANN, request_id="i1", ref="SEAL", values=values | {"place": "bin 1"}),
+        lambda: enter_item(project, actor=ANN, request_id="i1", ref="SEAL-2", values=values),
+        lambda: receive_crate(project, actor=ANN, request_id="c1", crate="C7", lines=lines[:1], claim_by="2099-01-01"),
+        lambda: receive_crate(project, actor=ANN, request_id="c1", crate="C8", lines=lines, claim_by="2099-01-01"),
+        lambda: settle_shortage(project, actor=ANN, request_id="s1", quantity="2", **owed_),  # type: ignore[arg-type]
+        lambda: enter_csv(project, actor=ANN, request_id="l1", content=b"item,quantity\nY1,3\nY2,5\n"),
+        lambda: mix_and_book(project, actor=ANN, request_id="m1", raw=BATCH, base_lot="P-2"),
+    ]  # fmt: skip
+    for call in again:
+        with pytest.raises(ConflictError, match="sent before with other values"):
+            call()
+    assert len(recent(project, limit=1000)) == before

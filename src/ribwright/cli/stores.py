@@ -363,7 +363,7 @@ def mix(
 def export(file: str, project: str | None, as_json: bool) -> None:
     """Write everything in the stores to FILE as CSV."""
     from ribwright.services.project import find_project, open_project
-    from ribwright.services.stores import stores_csv
+    from ribwright.services.stores_list import stores_csv
 
     with open_project(find_project(project)) as opened:
         text = stores_csv(opened)
@@ -382,7 +382,7 @@ def export(file: str, project: str | None, as_json: bool) -> None:
 def import_(file: str, project: str | None, as_json: bool, who: object, request: str) -> None:
     """Enter or change many items from FILE, CSV with item and if known title, kind, quantity, unit, place, lot, expires."""
     from ribwright.services.project import find_project, open_project
-    from ribwright.services.stores import enter_csv
+    from ribwright.services.stores_list import enter_csv
 
     content = Path(file).read_bytes()
     with open_project(find_project(project)) as opened:

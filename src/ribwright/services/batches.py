@@ -60,9 +60,6 @@ def mix_and_book(
     outcome, spec = done.outcome, done.spec
     if not spec.mixed_at.strip():
         raise MissingError("Mixed at", mend="Enter day and time; pot life and recoat count from it.")
-    if sent_before(project, request_id):
-        known = next(one for one in _batches(project) if one.data.get("request") == request_id)
-        return Mixed(known, outcome.findings)
     day = spec.mixed_at.strip()[:10]
     use_by = str(outcome.results["use_by"].value)
     ref = _next(project, day)
@@ -73,6 +70,10 @@ def mix_and_book(
         "expires": use_by[:10], "outside": "; ".join(f"{one.requirement} {one.verdict.value}: {one.reason}" for one in outcome.findings if one.verdict is not Verdict.WITHIN),
         **{name: outcome.results[name].shown for name in SAID},
     }  # fmt: skip
+    data = {name: value for name, value in (data | tins).items() if value}
+    if sent_before(project, request_id, lambda before: before[0].body.get("data") == data):
+        known = next(one for one in _batches(project) if one.data.get("request") == request_id)
+        return Mixed(known, outcome.findings)
     origin = "mixed from " + " and ".join(
         f"{name} lot {lot}" for name, lot in (("base", tins["base_lot"]), ("hardener", tins["hardener_lot"])) if lot
     )  # fmt: skip
@@ -81,7 +82,7 @@ def mix_and_book(
     assert isinstance(total, float)
     weight = Decimal(f"{total:.2f}")
     items: list[NewEntry] = [
-        new_object("stock", ref, {name: value for name, value in (data | tins).items() if value}, title=spec.product.strip() or "batch"),
+        new_object("stock", ref, data, title=spec.product.strip() or "batch"),
         move_entry(project, ref, "received", weight, lot=ref, more=more),
     ]  # fmt: skip
     add_entries(project, actor=actor, request_id=request_id, items=items)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from datetime import date
 
+from ribwright.core.record.entry import Entry
 from ribwright.core.stores.books import same_item
 from ribwright.core.stores.crates import PackingLine, Shortage, amount, day, shortages
 from ribwright.errors import ConflictError, InputError, MissingError, UnknownNameError
@@ -43,14 +44,22 @@ def receive_crate(
         raise MissingError("crate", mend="Enter its number, or that of the order.")
     if not lines:
         raise MissingError("packing list", mend="Enter at least one line.")
-    if sent_before(project, request_id):
-        return tuple(one for one in owed(project) if one.crate == crate)
     by_day = day(claim_by, "claim by")
     uncounted = [line.item for line in lines if line.got is None]
     if uncounted:
         raise MissingError(
             "got", found=", ".join(uncounted[:6]), because="these lines were not counted", mend="Count them; enter 0 where nothing was in the crate."
         )  # fmt: skip
+    said = [(same_item(line.item), f"{line.got:f}", f"{line.listed:f}") for line in lines]
+
+    def same(before: Sequence[Entry]) -> bool:
+        came = [one for one in before if one.kind == "material"]
+        return {one.body.get("crate") for one in came} == {crate} and [
+            (same_item(one.about), one.body["quantity"], one.body["listed"]) for one in came
+        ] == said
+
+    if sent_before(project, request_id, same):
+        return tuple(one for one in owed(project) if one.crate == crate)
     held = books(project).held
     names = {same_item(one.item.part_number or ref): ref for ref, one in held.items()} | {
         same_item(ref): ref for ref in held
@@ -138,12 +147,16 @@ def settle_shortage(
     Raises:
         UnknownNameError: nothing of that is short. ConflictError: more than is short.
     """
-    if sent_before(project, request_id):
+    settled = amount(quantity, "quantity")
+    told = (item, crate, f"{settled:f}", "received" if came else "credited")
+    if sent_before(
+        project, request_id,
+        lambda before: (before[0].about, *(before[0].body.get(name) for name in ("crate", "quantity", "move"))) == told,
+    ):  # fmt: skip
         return
     found = next((one for one in owed(project) if one.crate == crate and one.item == item), None)
     if found is None:
         raise UnknownNameError("shortage", found=f"{item} of {crate}", allowed="one that is still open")
-    settled = amount(quantity, "quantity")
     if settled > found.short or settled == 0:
         raise ConflictError(
             "quantity",

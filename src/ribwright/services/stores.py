@@ -4,16 +4,16 @@ from __future__ import annotations
 
 import json
 import unicodedata
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal, InvalidOperation
 from typing import Any
 
 from ribwright.core.audit import read
+from ribwright.core.record.entry import Entry
 from ribwright.core.stores.books import Holding, Item, Move, holdings, same_item
 from ribwright.core.stores.count import Counted, WeighedBag, counted
 from ribwright.core.stores.crates import CrateEntry, Shortage, amount, day, shortages
-from ribwright.core.stores.csv_text import from_csv, text_of_file, to_csv
 from ribwright.core.stores.setups import FASTENING
 from ribwright.errors import ConflictError, MissingError, UnknownNameError
 from ribwright.services.project import Actor, Project
@@ -32,10 +32,8 @@ from ribwright.store import chain
 
 KINDS = ("sheet", "extrusion", "hardware", "consumable", "mixed batch", "tool", "temporary fastener", "other")
 NOUNS = ("stock", "tool")
-STOCK_COLUMNS = {
-    "item": True, "title": False, "kind": False, "quantity": False, "unit": False, "place": False, "lot": False, "expires": False, "size": False,
-    "part number": False, "order": False,
-}  # fmt: skip
+TYPED = ("unit", "place", "size", "order", "part_number", "measured")
+"""What is kept of an item just as it was typed."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -177,7 +175,7 @@ def enter_item(
     Raises:
         InputError: a kind, date or quantity that can't be. ConflictError: the reference is something else.
     """
-    if not sent_before(project, request_id):
+    if not sent_before(project, request_id, lambda before: as_typed(before, " ".join(ref.split()), values)):
         items = item_entries(project, ref, values, seen_revision=seen_revision)
         add_entries(project, actor=actor, request_id=request_id, items=items)
     return get_object(project, ref)
@@ -201,7 +199,7 @@ def item_entries(
     data: dict[str, Any] = dict(old.data) if old else {}
     data["kind"] = kind
     data.setdefault("unit", "piece")
-    for name in ("unit", "place", "size", "order", "part_number", "measured"):
+    for name in TYPED:
         if values.get(name, "").strip():
             data[name] = values[name].strip()[:200]
     if values.get("expires", "").strip():
@@ -316,71 +314,40 @@ def move_entry(
     return NewEntry("material", {name: value for name, value in body.items() if value}, ref)
 
 
-def stores_csv(project: Project) -> str:
-    """Everything in the stores as CSV."""
-    head = (
-        "item",
-        "title",
-        "kind",
-        "quantity",
-        "at least",
-        "at most",
-        "unit",
-        "place",
-        "lots",
-        "expires",
-        "size",
-        "counted on",
-        "order",
-    )
-    lines = [
-        (
-            one.item.ref, one.item.title, one.item.kind, plain(one.on_hand), plain(one.low), plain(one.high), one.item.unit, one.item.place,
-            "; ".join(lot.lot for lot in one.lots), one.earliest_expiry, one.item.size, one.counted_on, one.item.order,
-        )
-        for one in find_items(project)
-    ]  # fmt: skip
-    return to_csv(head, lines)
+def sent_before(project: Project, request_id: str, same: Callable[[Sequence[Entry]], bool]) -> bool:
+    """Whether this form was taken already: what it made then must not be worked out from what stands now.
 
+    Args:
+        same: whether what was entered then is what the form says now.
 
-def enter_csv(project: Project, *, actor: Actor, request_id: str, content: bytes) -> int:
-    """Enter or change many items from CSV, all or none; a quantity is a count.
-
-    Returns:
-        How many lines were entered; 0 when this form was taken before.
+    Raises:
+        ConflictError: it was sent with other values; they would be lost in silence.
     """
-    text = text_of_file(content, field="stock list")
-    also = {
-        "ref": "item",
-        "part": "item",
-        "description": "title",
-        "qty": "quantity",
-        "on hand": "quantity",
-        "bin": "place",
-        "shelf": "place",
-    }
-    ignored = {"at least", "at most", "lots", "counted on"}
-    columns = STOCK_COLUMNS | dict.fromkeys(ignored, False)
-    if sent_before(project, request_id):
-        return 0
-    entries: list[NewEntry] = []
-    lines = from_csv(text, columns=columns, field="stock list", also=also)
-    for row in lines:
-        values = {name.replace(" ", "_"): value for name, value in row.items() if name not in ignored}
-        try:
-            entries += item_entries(project, row["item"], values)
-        except ConflictError as error:
-            if error.because != "nothing of it was changed":
-                raise
-    if entries:
-        add_entries(project, actor=actor, request_id=request_id, items=entries)
-    return len(lines)
-
-
-def sent_before(project: Project, request_id: str) -> bool:
-    """Whether this form was taken already: what it made then must not be worked out from what stands now."""
     with project.store.read() as connection:
-        return bool(chain.by_request(connection, project.id, request_id))
+        before = chain.by_request(connection, project.id, request_id)
+    if before and not same(before):
+        raise ConflictError(
+            "form", found=f"request {request_id}, entry {before[0].seq}", because="this form has been sent before with other values; nothing was changed",
+            mend="Open the page again and enter it anew",
+        )  # fmt: skip
+    return bool(before)
+
+
+def as_typed(before: Sequence[Entry], ref: str, values: Mapping[str, str]) -> bool:
+    """Whether entries made earlier hold everything that is typed of an item now."""
+    mine = [one for one in before if one.about == ref]
+    data: dict[str, Any] = {}
+    counts = [Decimal(str(one.body["quantity"])) for one in mine if one.kind == "material"]
+    for one in mine:
+        if one.kind == "set":
+            data |= one.body.get("data") or {}
+            data["title"] = one.body.get("title")
+    for name in (*TYPED, "kind", "title"):
+        typed = values.get(name, "").strip()[:200]
+        if typed and data and str(data.get(name, "")) != typed:
+            return False
+    quantity = values.get("quantity", "").strip()
+    return bool(mine) and (not quantity or amount(quantity, "quantity") in counts)
 
 
 def plain(value: Decimal) -> str:

@@ -21,9 +21,9 @@ from ribwright.services.stores import (
     find_items,
     item_view,
     plain,
-    stores_csv,
     take_item,
 )
+from ribwright.services.stores_list import stores_csv
 from ribwright.web.forms import form_page, new_request_id
 from ribwright.web.pages import actor_of, page, project_of
 from ribwright.web.posting import posting, see_other
