@@ -193,16 +193,30 @@ def export(what: str, project: str | None, as_json: bool) -> None:
 @click.option("--hours", default="2 h", show_default=True, help="Hours tonight, such as 2 h.")
 @click.option("--helper", is_flag=True, help="The helper is there.")
 @click.option("--temperature", default="65 °F", show_default=True, help="Of the shop, such as 3 °C.")
+@click.option("--daylight", is_flag=True, help="There is daylight.")
+@click.option("--without", default="", help="Tools that are not at hand, with commas between.")
+@click.option(
+    "--room", default="", help="Room that is free, such as floor 40; left out, what the plan knows."
+)
 @project_option
 @as_json_option
-def next_(hours: str, helper: bool, temperature: str, project: str | None, as_json: bool) -> None:
+def next_(
+    hours: str, helper: bool, temperature: str, daylight: bool, without: str, room: str, project: str | None, as_json: bool,
+) -> None:  # fmt: skip
     """What to do tonight, ranked by what leaving it four weeks would cost the 4-in-5 date."""
     from ribwright.services.plan_tonight import evening
-    from ribwright.services.plan_tonight_form import ALONE, HELPED, tonight_spec
+    from ribwright.services.plan_tonight_form import ALONE, DARK, HELPED, LIGHT, tonight_spec
     from ribwright.services.project import find_project, open_project
 
     spec = tonight_spec(
-        {"hours": hours, "who": HELPED if helper else ALONE, "temperature": temperature},
+        {
+            "hours": hours,
+            "who": HELPED if helper else ALONE,
+            "temperature": temperature,
+            "light": LIGHT if daylight else DARK,
+            "tools": without,
+            "room": room,
+        },
     )
     with open_project(find_project(project)) as opened:
         made = evening(opened, spec, wait=None)
@@ -316,13 +330,14 @@ def import_(file: str, save: bool, project: str | None, as_json: bool, who: Any,
     with open_project(find_project(project)) as opened:
         found = take_in(opened, actor=who, request_id=request, text=text) if save else look_at(opened, text)
     lines = [
-        f"{len(found.tasks)} tasks, {len(found.items)} items.",
+        f"{len(found.tasks)} tasks, {len(found.operations)} operations, {len(found.items)} items would change or be new.",
         found.effect.says,
         *found.effect.problems,
     ]
     lines.append("Saved." if save else "Not saved; add --save to store it.")
     data = {
-        "tasks": [task.key for task in found.tasks], "items": [item.key for item in found.items], "saved": save,
+        "tasks": [task.key for task in found.tasks], "operations": [one.ref for one in found.operations],
+        "items": [item.key for item in found.items], "saved": save,
         "effect": {"days": found.effect.days, "error_days": found.effect.error_days, "says": found.effect.says},
         "problems": list(found.effect.problems),
     }  # fmt: skip

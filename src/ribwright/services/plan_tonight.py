@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from ribwright.core.bench.stages import ReadyStage
@@ -20,18 +21,19 @@ from ribwright.core.planning.tonight import (
     waiting_costs,
     while_waiting,
 )
-from ribwright.core.stores.setups import set_up_for
+from ribwright.core.stores.setups import StageToDo, same_set_up, set_up_for
 from ribwright.errors import UnknownNameError
 from ribwright.services.bench import next_on_bench
 from ribwright.services.plan import Inputs, inputs
+from ribwright.services.plan_entries import room_of
 from ribwright.services.plan_tasks import pieces
-from ribwright.services.plan_tonight_form import HELPED, TonightSpec
+from ribwright.services.plan_tonight_form import HELPED, LIGHT, TonightSpec
 from ribwright.services.project import Project
 from ribwright.services.record import StoredObject, objects
 from ribwright.services.running import Report, Standing, Workshop
 
 DRAWS = 300
-MOST_RANKED = 24
+MOST_RANKED = 60
 AT_ONCE = 4
 WARM_F = 50.0
 """Below this primer and sealant are left alone: common practice, no source; the label decides."""
@@ -100,9 +102,7 @@ def evening(project: Project, spec: TonightSpec, *, wait: float | None = 0.0) ->
     for task in given.plan.tasks:
         for need in task.needs if not task.done else ():
             opens[need] = opens.get(need, 0) + 1
-    tonight = Tonight(
-        hours=spec.hours.to("h"), helper=spec.who == HELPED, warm=spec.temperature.to("°F") >= WARM_F
-    )
+    tonight = tonight_of(spec, given.plan)
     lines: list[tuple[str, Line, int]] = []
     out: list[tuple[str, str, str]] = []
     for ready in next_on_bench(project).ready:
@@ -128,6 +128,44 @@ def evening(project: Project, spec: TonightSpec, *, wait: float | None = 0.0) ->
     return Evening(_grouped(lines), tuple(out), costs.says, costs.running, len(known))
 
 
+def tonight_of(spec: TonightSpec, plan: Plan) -> Tonight:
+    """What there is tonight; room that is not said is what work in hand leaves of the shop.
+
+    Raises:
+        InputError: room that can't be read.
+    """
+    held: dict[str, float] = {}
+    for task in plan.tasks:
+        if task.spent_hours > 0 and not task.done:
+            for name, amount in task.uses:
+                held[name] = held.get(name, 0.0) + amount
+    free = {name: max(0.0, there - held.get(name, 0.0)) for name, there in plan.shop}
+    return Tonight(
+        hours=spec.hours.to("h"),
+        helper=spec.who == HELPED,
+        warm=spec.temperature.to("°F") >= WARM_F,
+        daylight=spec.light == LIGHT,
+        space=tuple((free | dict(room_of(spec.room, "room"))).items())
+        if spec.room.strip()
+        else tuple(free.items()),
+        tools_missing=tuple(one.strip() for one in spec.tools.split(",") if one.strip()),
+    )
+
+
+def _tool_missing(ready: ReadyStage, one: StoredObject, tonight: Tonight) -> str:
+    """The tool of a stage's set-up or tray that is not at hand; empty if all are."""
+    if not tonight.tools_missing:
+        return ""
+    stage = StageToDo(ready.ref, ready.stage, ready.title, ready.hours, ready.helper, one.data)
+    names = [set_up_for(ready.stage, one.data)]
+    names += [str(name) for made in same_set_up([stage]) for name, _ in made.tray]
+    for tool in tonight.tools_missing:
+        words = set(tool.casefold().split())
+        if any(words <= set(re.split(r"[\s,]+", name.casefold())) for name in names):
+            return tool
+    return ""
+
+
 def _not_tonight(task: Task, ready: ReadyStage, one: StoredObject, tonight: Tonight, here: set[str]) -> str:
     missing = [part for part in task.parts if part not in here]
     if missing:
@@ -141,7 +179,10 @@ def _not_tonight(task: Task, ready: ReadyStage, one: StoredObject, tonight: Toni
         return "needs a warmer shop"
     if stage.get("daylight") in ("yes", True) and not tonight.daylight:
         return "needs daylight"
-    return ""
+    tool = _tool_missing(ready, one, tonight)
+    if tool:
+        return f"needs {tool}"
+    return left_out(replace(task, helper=False, warm=False, daylight=False), tonight)
 
 
 def _line(
@@ -149,14 +190,34 @@ def _line(
 ) -> Line:  # fmt: skip
     cost = known.get(task.key)
     told = cost is not None and abs(cost.days) >= max(1.0, 2.0 * cost.error_days)
-    why = [cost_in_words(cost.days, cost.error_days)] if cost is not None else []
+    why = (
+        [cost_in_words(cost.days, cost.error_days)]
+        if cost is not None
+        else ["it hardly ever decides the date"]
+        if known
+        else []
+    )
     if opens.get(task.key):
         why.append(f"opens {opens[task.key]} further task{'s' if opens[task.key] > 1 else ''}")
     if task.spent_hours > 0:
         why.append("already begun")
+    why += [
+        words
+        for asks, words in (
+            (task.helper, "the helper is there"),
+            (task.warm, "the shop is warm enough"),
+            (task.daylight, "there is daylight"),
+            (task.uses and task.spent_hours == 0, f"there is room: {_room_words(task)}"),
+        )
+        if asks
+    ]
     takes = hours if hours is not None else max(0.0, task.hours - task.spent_hours)
     why.append("fits into tonight" if takes <= tonight.hours else f"more than tonight: {takes:.1f} h")
     return Line(ref, stage, title, takes, cost.days if cost is not None and told else 0.0, cost is not None, tuple(why))  # fmt: skip
+
+
+def _room_words(task: Task) -> str:
+    return ", ".join(f"{amount:g} of {name}" for name, amount in task.uses)
 
 
 def _grouped(lines: list[tuple[str, Line, int]]) -> tuple[Group, ...]:

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from ribwright.core.audit.spec import choice, quantity, read
+from ribwright.core.audit.spec import choice, quantity, read, text
 from ribwright.core.units import Quantity
 
 ALONE, HELPED = "alone", "with the helper"
+DARK, LIGHT = "by lamplight", "in daylight"
 
 
 @dataclass(frozen=True, slots=True)
@@ -22,6 +23,9 @@ class TonightSpec:
         "°F", "Shop temperature", help="In °F or °C; primer and sealant want 50 °F (10 °C) or what their label says",
         example="65 °F", default="65 °F", low="-40 °F", high="130 °F",
     )  # fmt: skip
+    light: str = choice("Light", (DARK, LIGHT), help="Whether there is daylight", default=DARK)
+    tools: str = text("Tools not at hand", help="Lent, broken or on order; with commas between", example="squeezer, #30 drill", default="")  # fmt: skip
+    room: str = text("Room that is free", help="Name and amount; empty: what the plan knows to be free", example="floor 40, bench 1", default="")  # fmt: skip
 
 
 def tonight_spec(raw: dict[str, str]) -> TonightSpec:

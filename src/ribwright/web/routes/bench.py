@@ -27,7 +27,10 @@ def next_page(request: Request) -> Response:
     """What can be done now, what the rest waits for."""
     project = project_of(request)
     made = next_on_bench(project)
-    asked = {name: request.query_params.get(name, "")[:40] for name in ("hours", "who", "temperature")}
+    asked = {
+        name: request.query_params.get(name, "")[:200]
+        for name in ("hours", "who", "temperature", "light", "tools", "room")
+    }
     found: Evening | None = None
     error: RibwrightError | None = None
     if any(asked.values()):
