@@ -19,9 +19,11 @@ from ribwright.dunlin.stores import round_tools
 from ribwright.errors import ConflictError, MissingError, UnknownNameError
 from ribwright.services.batches import mix_and_book
 from ribwright.services.crates import receive_crate, settle_shortage
-from ribwright.services.discrepancies import question_document
+from ribwright.services.discrepancies import open_discrepancy, question_document
+from ribwright.services.incoming import rows_by_size, unit_that_came
 from ribwright.services.lots import trace_lot
 from ribwright.services.month import hours_between, month_view, to_order
+from ribwright.services.operations import enter_operation, enter_readings
 from ribwright.services.plan_settings import save_settings, settings
 from ribwright.services.portion import portion_view
 from ribwright.services.project import Project, open_project
@@ -181,3 +183,34 @@ def test_the_same_form_counts_once_and_with_other_values_is_refused_aloud(projec
         with pytest.raises(ConflictError, match="sent before with other values"):
             call()
     assert len(recent(project, limit=1000)) == before
+
+
+def test_a_unit_that_came_part_built_is_inspected_by_its_own_rows(project: Project) -> None:
+    sizes = rows_by_size(project, "DN-24")
+    raw = unit_that_came(project, "DN-24", supplier="the works")
+    assert raw["size"] == next(iter(sizes))
+    assert [int(row["count"]) for row in raw["rows"]] == [count for _, count in sizes[raw["size"]]]
+    one = enter_operation(
+        project, actor=ANN, request_id="inspect", ref="DN-24-I01", calculation="incoming-inspection", raw=raw, parent="DN-24"
+    )  # fmt: skip
+    made, _ = enter_readings(
+        project, actor=ANN, request_id="inspect-1", ref=one.ref, stage="incoming inspection",
+        values=[{"where": f"{sizes[raw['size']][0][0].ref}, head 3", "requirement": "formed head diameter", "value": ".08 in"}],
+    )  # fmt: skip
+    assert made[0].verdict.value != "within limits"
+    assert "ask the supplier" in made[0].next
+    refused = open_discrepancy(
+        project,
+        actor=ANN,
+        request_id="inspect-2",
+        about=one.ref,
+        kind="bad batch",
+        where="head 3",
+        words="formed head too small",
+    )
+    ref = next(row["ref"] for row in discrepancies(project) if row["about"] == one.ref)
+    assert refused.about == one.ref
+    assert question_document(project, ref, to="supplier").title.startswith("Question to the supplier")
+    with pytest.raises(UnknownNameError) as wrong:
+        unit_that_came(project, "DN-24", size="1/2")
+    assert "3/32" in wrong.value.sentence()

@@ -356,6 +356,36 @@ def mix(
     emit(data, as_json=as_json, text="\n".join(lines))
 
 
+@group.command("inspect")
+@click.argument("assembly")
+@click.option("--size", default="", help="Rivet diameter of the rows; left out, the one with the most heads.")
+@click.option("--supplier", default="", help="Who set them.")
+@project_option
+@acting
+@as_json_option
+def inspect(
+    assembly: str, size: str, supplier: str, project: str | None, as_json: bool, who: object, request: str
+) -> None:
+    """Enter the incoming inspection of ASSEMBLY, which came part-built: which heads of which rows to measure."""
+    from ribwright.services.incoming import CALCULATION, unit_that_came
+    from ribwright.services.operations import enter_operation, next_reference, operation_view
+    from ribwright.services.project import find_project, open_project
+
+    with open_project(find_project(project)) as opened:
+        raw = unit_that_came(opened, assembly, size=size, supplier=supplier)
+        one = enter_operation(
+            opened, actor=who, request_id=request, ref=next_reference(opened, assembly, "I"), calculation=CALCULATION, raw=raw,  # type: ignore[arg-type]
+            parent=assembly,
+        )  # fmt: skip
+        view = operation_view(opened, one.ref)
+    assert view.worked is not None
+    results = view.worked.outcome.results
+    emit(
+        {"ref": one.ref, **{name: result.value for name, result in results.items()}}, as_json=as_json,
+        text=f"{one.ref} {one.title}: " + "; ".join(f"{r.label} {r.shown}" for r in results.values()),
+    )  # fmt: skip
+
+
 @group.command("export")
 @click.argument("file", type=click.Path(dir_okay=False))
 @project_option

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from ribwright.core.audit import Outcome, Result, Worksheet, calculation, choice, quantity, rows, text, whole
 from ribwright.core.bench import CAUTIONS, StageSheet, TrayItem
@@ -14,6 +14,7 @@ from ribwright.core.units import Quantity
 from ribwright.errors import OutOfRangeError
 
 STAGE = "incoming inspection"
+ASK = "Measure every head of its row, note it as a discrepancy, and ask the supplier before anything is touched."
 
 
 def chance_of_none(*, pieces: int, bad: int, sample: int) -> float:
@@ -134,7 +135,9 @@ def incoming_inspection(spec: ForeignUnit, ws: Worksheet) -> Outcome:
         "heads": Result("heads in all", float(total), "", places=0), "sample": Result("heads to measure", float(sum(map(len, chosen))), "", places=0),
         "chance_of_none": Result("chance to overlook them", 100 * none, "%", places=1), "which": Result("which", which),
     }  # fmt: skip
-    requirements = formed_head_requirements(spec.size)
+    requirements = tuple(
+        replace(one, when_low=ASK, when_high=ASK) for one in formed_head_requirements(spec.size)
+    )
     sheet = StageSheet(
         operation=spec.title, stage=STAGE, title=f"{STAGE}: {spec.title}", hand=spec.hand, drawing=spec.drawing, revision=spec.revision,  # type: ignore[arg-type]
         tray=(TrayItem("calipers", "", "1"), TrayItem("head gauge", spec.size, "1"), TrayItem("lamp and mirror", "", "1"), TrayItem("felt-tip pen", "", "1")),

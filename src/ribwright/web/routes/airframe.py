@@ -8,6 +8,7 @@ from starlette.routing import Route
 
 from ribwright.services.airframe import assembly_view, breakdown, joined
 from ribwright.services.blanks import part_blank
+from ribwright.services.incoming import rows_by_size
 from ribwright.services.mirror import mirror
 from ribwright.services.record import get_object, history, set_object
 from ribwright.web.forms import new_request_id
@@ -38,6 +39,7 @@ def one(request: Request) -> Response:
             {
                 "title": found.title or ref,
                 "view": view,
+                "sizes": rows_by_size(project, ref),
                 "reference": found.reference,
                 "request_id": new_request_id(),
             },

@@ -11,9 +11,11 @@ from starlette.routing import Route
 from ribwright.core.audit import form_to_raw
 from ribwright.core.audit.index import entries, load
 from ribwright.errors import InputError, MissingError, TableError, UnknownNameError
+from ribwright.services import incoming
 from ribwright.services.calculations import toml_of
 from ribwright.services.clock import clock_of, clocks, confirm_clock, start_clock, stop_clock
 from ribwright.services.closing import before_closing, before_stage
+from ribwright.services.incoming import unit_that_came
 from ribwright.services.lines import ASKED, enter_line
 from ribwright.services.noting import KINDS
 from ribwright.services.operations import (
@@ -72,6 +74,8 @@ def enter(request: Request, form: dict[str, str]) -> Response:
         if request.method == "POST"
         else dict(known.data.get("inputs", {}))
         if known
+        else unit_that_came(project, parent, size=query.get("size", ""))
+        if name == incoming.CALCULATION and parent
         else {}
     )
     extra: dict[str, int] = {}
