@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 import pypdfium2
 import pytest
 
@@ -47,6 +49,8 @@ def test_a_stranger_finds_what_happened_to_the_left_flap(read_pack: tuple[str, d
         "amateur fabrication", "The builder's share so far", "the hardware house",
     ):  # fmt: skip
         assert said in text[start:], said
+    table = text[text.index("Departures from the drawings, and notices") :]
+    assert re.match(r".{0,120}?\d{4}-\d\d-\d\d repair DN-23-S15", table), "each has its day"
 
 
 def test_the_flap_was_closed_through_its_list_and_counts_once(

@@ -200,10 +200,15 @@ def departures(project: Project) -> list[Block]:
     """What was built otherwise than drawn, and notices that were taken up; with who decided it."""
     used = [row for row in discrepancies(project) if row["decision"] in ("use as is", "repair")]
     lines = [line for line in recent(project, kinds=("departure", "notice"), limit=MOST) if line.stands]
+    decided = {
+        str(line.entry.body.get("discrepancy")): line.entry.at[:10]
+        for line in recent(project, kinds=("disposition",), limit=MOST)
+        if line.stands
+    }
     rows = [
         (line.entry.at[:10], line.entry.kind, line.entry.about, str(line.entry.body.get("words", "")), line.entry.by) for line in reversed(lines)
     ] + [
-        (_day(row), row["decision"], row["about"], f"{row['ref']}: {row['what']}. {row['reason']}", row["authority"] or row["decided_by"]) for row in used
+        (_day(row) or decided.get(row["ref"], ""), row["decision"], row["about"], f"{row['ref']}: {row['what']}. {row['reason']}", row["authority"] or row["decided_by"]) for row in used
     ]  # fmt: skip
     blocks: list[Block] = [Heading("Departures from the drawings, and notices", 1)]
     if not rows:
