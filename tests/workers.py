@@ -109,6 +109,10 @@ def running(folder: Path, *, count: int = 2, wait_s: float = 60.0) -> Iterator[W
     } | {
         "DASK_DISTRIBUTED__COMM__REQUIRE_ENCRYPTION": "true",
         "DASK_DISTRIBUTED__WORKER__MEMORY__TERMINATE": "false",
+        # looking at each thread a hundred times a second is a tenth of a worker's time
+        "DASK_DISTRIBUTED__WORKER__PROFILE__ENABLED": "false",
+        "DASK_DISTRIBUTED__WORKER__PROFILE__INTERVAL": "10s",
+        "DASK_DISTRIBUTED__ADMIN__SYSTEM_MONITOR__INTERVAL": "5s",
         "OMP_NUM_THREADS": "1",
         "PYTHONPATH": os.pathsep.join([str(Path(__file__).parent), os.environ.get("PYTHONPATH", "")]),
     }
