@@ -3,14 +3,18 @@
 from __future__ import annotations
 
 import json
+import re
 import secrets
+from contextlib import ExitStack
 
 import pytest
+from starlette.testclient import TestClient
 
 from ribwright.cli.app import run
 from ribwright.errors import ConflictError, MissingError, RefusedError, ServeError, StoreError
 from ribwright.services import advisers, record
 from ribwright.services.project import Actor, Project, create_project
+from ribwright.web.adviser import ROUTES, create_adviser_app
 
 ANN = Actor("Ann Bell")
 IDA = "Ida Moor"
@@ -120,3 +124,60 @@ def test_only_the_builder_invites_and_nothing_is_taken_back_that_was_not_given(
         advisers.waiting(folder_project.store, IDA)
     with pytest.raises(ServeError), advisers.database("postgresql://u@db.example/x"):
         pass
+
+
+ORIGIN = {"origin": "http://127.0.0.1:8371"}
+
+
+@pytest.mark.postgres
+def test_a_question_is_answered_on_the_page_and_stands_in_the_builds_record(cluster: str) -> None:
+    address = f"postgresql://app@/ribwright?host={cluster}"
+    begun: list[Project] = []
+    with ExitStack() as stack:
+        one, other = (build(address, name, begun) for name in ("Wren <b>", "Sealed build"))
+        for project in begun:
+            stack.callback(project.close)
+        app = create_adviser_app(address, adviser=IDA, stack=stack)
+        client = stack.enter_context(
+            TestClient(app, base_url="http://127.0.0.1:8371", follow_redirects=False)
+        )
+        assert "No build has invited you" in client.get("/builds").text
+        invite(one, shares=True)
+        page = client.get("/").text
+        assert "May this stay, Wren &lt;b&gt;?" in page
+        assert "Sealed build" not in page
+        fields = dict(re.findall(r'name="(request|build|question)" value="([^"]*)"', page))
+        form = fields | {"words": "It may stay.", "authority": "designer"}
+        assert client.post("/answer", data=form, headers={"origin": "http://evil.example"}).status_code == 403
+        empty = client.post(
+            "/answer", data=form | {"words": " ", "request": "empty-12345678"}, headers=ORIGIN
+        )
+        assert (empty.status_code, "nothing was entered" in empty.text) == (422, True)
+        for _ in range(2):
+            assert client.post("/answer", data=form, headers=ORIGIN).status_code == 303
+        answers = [line.entry for line in record.recent(one, kinds=("answer",))]
+        assert [(a.by, a.role, a.body["words"]) for a in answers] == [(IDA, "adviser", "It may stay.")]
+        assert "Nothing waits" in client.get("/").text
+        question = record.recent(other, kinds=("question",))[0].entry.seq
+        for wrong in (
+            {"build": other.id, "question": str(question)},
+            {"build": "' OR 1=1--"},
+            {"build": "../x", "question": "-1"},
+            {"question": "9" * 40},
+            {"question": "x"},
+            {"request": ""},
+        ):
+            answer = client.post("/answer", data=form | {"request": "other-12345678"} | wrong, headers=ORIGIN)
+            assert answer.status_code in (403, 404, 409, 422), (wrong, answer.status_code)
+        assert not record.recent(other, kinds=("answer",))
+        often = client.get("/often").text
+        assert "1 of 1 builds" in often
+        assert "edge distance" in often
+        for route in ROUTES:
+            if "GET" in (route.methods or ()):
+                answer = client.get(route.path)
+                assert answer.status_code == 200
+                assert "content-security-policy" in answer.headers
+        assert client.get("/", headers={"host": "evil.example"}).status_code == 421
+        assert client.get("/nowhere").status_code == 404
+        assert client.get("/answer").status_code == 405

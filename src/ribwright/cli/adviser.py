@@ -141,3 +141,31 @@ def often(database: str, adviser: str, as_json: bool) -> None:
         ],
     }  # fmt: skip
     emit(data, as_json=as_json, text="\n".join(lines))
+
+
+@group.command("serve")
+@_database
+@_adviser
+@click.option("--port", default=8371, show_default=True, help="Port on this machine.")
+def serve(database: str, adviser: str, port: int) -> None:
+    """The adviser's pages, on this machine only: what waits, the answer, what is often not within limits."""
+    import importlib
+    from contextlib import ExitStack
+
+    import uvicorn
+
+    from ribwright.cli.serve import listener
+
+    # command line and pages don't know each other: the app is named, as the commands are in GROUPS
+    create_adviser_app = importlib.import_module("ribwright.web.adviser").create_adviser_app
+    with ExitStack() as stack:
+        app = create_adviser_app(
+            database, adviser=adviser, stack=stack, report=lambda text: click.echo(text, err=True)
+        )
+        socket = listener("127.0.0.1", port, "--port")
+        click.echo(f"http://127.0.0.1:{port}/  (Ctrl-C stops it)")
+        config = uvicorn.Config(
+            app, log_level="warning", lifespan="off", access_log=False, server_header=False, proxy_headers=False, ws="none",
+            timeout_graceful_shutdown=1,
+        )  # fmt: skip
+        uvicorn.Server(config).run(sockets=[socket])

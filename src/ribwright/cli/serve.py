@@ -116,8 +116,8 @@ def serve_project(
         raise ServeError(
             "--lan", because="this machine is in no network at home", mend="Join one, or give --address"
         )
-    plain = [_listener("127.0.0.1", port, "--port"), *(_listener(one, port, "--port") for one in at)]
-    secure = [_listener(one, tls_port, "--tls-port") for one in at] if tls_port else []
+    plain = [listener("127.0.0.1", port, "--port"), *(listener(one, port, "--port") for one in at)]
+    secure = [listener(one, tls_port, "--tls-port") for one in at] if tls_port else []
     with open_project(find_project(where)) as opened:
         served: Served | None = None
         leaf: Path | None = None
@@ -161,7 +161,7 @@ def serve_project(
         asyncio.run(both())
 
 
-def _listener(address: str, port: int, option: str) -> socket.socket:
+def listener(address: str, port: int, option: str) -> socket.socket:
     import socket
 
     from ribwright.errors import ServeError
