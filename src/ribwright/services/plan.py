@@ -346,7 +346,17 @@ def preview(project: Project, changed: Sources) -> Preview:
     if before.plan == after.plan or not _open(before.plan) or not _open(after.plan):
         return Preview(0.0, 0.0, new, "This changes no date.")
     moved = effect(before.plan, after.plan, draws=DRAWS)
-    return Preview(moved.days_less, moved.error_days, new, moved_in_words(moved.days_less, moved.error_days))
+    says = moved_in_words(moved.days_less, moved.error_days)
+    fallen = {t.key for t in before.plan.tasks} - {t.key for t in after.plan.tasks}
+    if fallen and new:
+        says += (
+            f" That is without {len(fallen)} tasks that can’t be planned then: the sentences below say why."
+        )
+    here = {item.key for item in after.plan.items}
+    gone = [item.title or item.key for item in before.plan.items if item.key not in here and not item.arrived]
+    if gone and not fallen:
+        new = (*new, f"These orders, which the plan starts with, count no longer beside orders of your own: {', '.join(gone)}. Enter yours.")  # fmt: skip
+    return Preview(moved.days_less, moved.error_days, new, says)
 
 
 def _open(plan: Plan) -> bool:

@@ -62,7 +62,11 @@ def look_at(project: Project, text: str) -> Taken:
         InputError: what can't be read, or can't be changed here.
         ConflictError: a key that belongs to something else.
     """
-    given, items = read_plan_text(text)
+    return look_at_these(project, *read_plan_text(text))
+
+
+def look_at_these(project: Project, given: tuple[Task, ...], items: tuple[Item, ...] = ()) -> Taken:
+    """What tasks and items would do to the plan; nothing is stored. Raises as `look_at` does."""
     changed: Sources = sources(project)
     tasks, operations = changes(project, changed, given)
     for noun, key in (*(("task", t.key) for t in tasks), *(("order", i.key) for i in items)):
@@ -154,7 +158,7 @@ def _changed_operation(
         if name in open_ and "hours" in different:
             said = str(stage.get("hours") or "")
             share = (float(said) if said else there.hours / len(open_)) / there.hours
-            new["hours"] = f"{task.hours * share:.6g}"
+            new["hours"] = f"{task.hours * share:.10g}"
         if name in names:
             new |= {
                 what: "yes" if getattr(task, what) else "no"
@@ -175,7 +179,24 @@ def take_in(project: Project, *, actor: Actor, request_id: str, text: str) -> Ta
         ConflictError: a key that belongs to something else.
     """
     found = look_at(project, text)
-    new: list[NewEntry] = [new_object("task", t.key, _row(t), title=t.title) for t in found.tasks]
+    store(project, found, actor=actor, request_id=request_id)
+    return found
+
+
+def store(
+    project: Project, found: Taken, *, actor: Actor, request_id: str, seen_revision: int | None = None
+) -> None:
+    """Store what was looked at.
+
+    Args:
+        seen_revision: of a single task, as the form that changes it saw it.
+
+    Raises:
+        StaleRevisionError: somebody changed it since.
+    """
+    new: list[NewEntry] = [
+        new_object("task", t.key, _row(t), title=t.title, seen_revision=seen_revision) for t in found.tasks
+    ]
     new += [new_object("order", i.key, item_data(i), title=i.title) for i in found.items]
     new += [
         new_object(
@@ -186,7 +207,6 @@ def take_in(project: Project, *, actor: Actor, request_id: str, text: str) -> Ta
     ]  # fmt: skip
     if new:
         add_entries(project, actor=actor, request_id=request_id, items=new)
-    return found
 
 
 def _row(task: Task) -> dict[str, str]:

@@ -176,19 +176,16 @@ def item_of(one: StoredObject, today: date, problems: list[str]) -> Item:
     # Nothing said of how late it may be stays a lead time without a spread; the check names it.
     spread = late / likely if likely > 0 and late > 0 else 1.0
     day, state = None, str(data.get("state") or "to order")
+    name = one.ref if one.title in ("", one.ref) else f"{one.ref} {one.title}"
     try:
         day = day_or_none(str(data.get("order_on") or ""), f"order {one.ref}: order date")
     except InputError as error:
         problems.append(error.sentence())
     if state == "to order" and day is not None and day < today:
-        problems.append(
-            f"{one.ref} {one.title} was to be ordered on {day}, which is past: it is planned as ordered today."
-        )
+        problems.append(f"{name} was to be ordered on {day}, which is past: it is planned as ordered today.")
         day = None
     if state == "ordered" and day is not None and day > today:
-        problems.append(
-            f"{one.ref} {one.title} is ordered, but its date {day} lies ahead: it is planned as ordered today."
-        )
+        problems.append(f"{name} is ordered, but its date {day} lies ahead: it is planned as ordered today.")
         day = today
     queue = str(data.get("queue") or "")
     item = Item(

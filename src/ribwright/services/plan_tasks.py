@@ -222,6 +222,13 @@ def _others(
         except RibwrightError as error:
             problems.append(error.sentence())
             continue
+        if (
+            task.not_before is not None
+            and task.not_before < sources.today
+            and not task.done
+            and not task.spent_hours
+        ):
+            problems.append(f"task {one.ref} was not to begin before {task.not_before}, which is past: it is planned from today.")  # fmt: skip
         made[one.ref] = replace(
             task, parts=tuple(dict.fromkeys((*task.parts, *sorted(wanted.get(task.key, ())))))
         )

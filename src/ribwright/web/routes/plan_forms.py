@@ -14,7 +14,7 @@ from starlette.routing import Route
 from ribwright.core.audit import form_to_raw
 from ribwright.errors import MissingError, RibwrightError
 from ribwright.services.plan import Preview, preview
-from ribwright.services.plan_import import Taken, look_at, take_in
+from ribwright.services.plan_import import Taken, look_at, look_at_these, store, take_in
 from ribwright.services.plan_items import (
     OrderSpec,
     changed_order,
@@ -27,11 +27,20 @@ from ribwright.services.plan_make_or_buy import MakeOrBuy, MakeOrBuySpec, make_o
 from ribwright.services.plan_settings import PlanSpec, parsed, save_settings
 from ribwright.services.plan_settings import settings as stored_settings
 from ribwright.services.plan_sources import sources, today_of
+from ribwright.services.plan_task_form import (
+    TaskSpec,
+    chosen,
+    revision_of,
+    standing_task,
+    task_entered,
+    task_raw,
+)
 from ribwright.web.forms import changed_rows, form_page, new_request_id, row_change
 from ribwright.web.pages import actor_of, page, project_of
 from ribwright.web.posting import posting, see_other
 
 BESIDE = ("request", "seen", "looked", "ref")
+MOST_TASKS = 100
 
 
 def settings(request: Request, form: dict[str, str]) -> Response:
@@ -72,6 +81,32 @@ def order(request: Request, form: dict[str, str]) -> Response:
     return _looked_at(request, form, OrderSpec, entered, str(one.revision), effect, save, shown)
 
 
+def task(request: Request, form: dict[str, str]) -> Response:
+    """One task: hours, what it waits for, what it needs."""
+    project, key = project_of(request), request.path_params.get("key", "")
+    wanted = key or form.get("ref", "").strip()
+    one = standing_task(project, key) if key else None
+
+    def entered(raw: Mapping[str, Any]) -> Taken:
+        return look_at_these(project, (task_entered(_named(wanted, "task", "HANG-ENGINE"), one, raw),))
+
+    def save(raw: Mapping[str, Any]) -> None:
+        store(project, entered(raw), actor=actor_of(request), request_id=form.get("request", ""), seen_revision=_seen(form) or None)  # fmt: skip
+
+    shown = {"title": f"Task {key}" if key else "New task", "ref": wanted, "new": not key, "example": "HANG-ENGINE", "lead": "Hours have two numbers: what you estimate, and what it takes if it goes badly. Of an operation, hours, helper, warmth, daylight and drying are changed here, the rest on its own page."}  # fmt: skip
+    raw = task_raw(one) if one is not None else {}
+    seen = str(revision_of(sources(project), key)) if key else "0"
+    return _looked_at(request, form, TaskSpec, raw, seen, lambda raw: entered(raw).effect, save, shown)
+
+
+def task_list(request: Request) -> Response:
+    """Tasks by words, each to be changed."""
+    words = request.query_params.get("words", "")[:200]
+    rows, count = chosen(project_of(request), words, MOST_TASKS)
+    context = {"title": "Tasks of the plan", "tasks": rows, "count": count, "words": words}
+    return page(request, "plan_tasks.html", context)
+
+
 def make_or_buy_page(request: Request, form: dict[str, str]) -> Response:
     """A part-assembled unit against building it; nothing is stored."""
     raw: dict[str, Any] = {}
@@ -108,9 +143,9 @@ def take_in_tasks(request: Request, form: dict[str, str]) -> Response:
     return page(request, "plan_take_in.html", context, status=422 if error else 200)
 
 
-def _named(ref: str) -> str:
+def _named(ref: str, what: str = "order", example: str = "ENGINE") -> str:
     if not ref:
-        raise MissingError("Reference", mend="Give the order a short name, such as ENGINE.")
+        raise MissingError("Reference", mend=f"Give the {what} a short name, such as {example}.")
     return ref
 
 
@@ -152,6 +187,9 @@ ROUTES = [
     Route("/plan/settings", posting(settings), methods=["GET", "POST"], name="plan_settings"),
     Route("/plan/make-or-buy", posting(make_or_buy_page), methods=["GET", "POST"], name="make_or_buy"),
     Route("/plan/take-in", posting(take_in_tasks), methods=["GET", "POST"], name="take_in_tasks"),
+    Route("/plan/tasks", task_list, name="task_list"),
+    Route("/plan/task", posting(task), methods=["GET", "POST"], name="new_task"),
+    Route("/plan/task/{key:path}", posting(task), methods=["GET", "POST"], name="task"),
     Route("/plan/order", posting(order), methods=["GET", "POST"], name="new_order"),
     Route("/plan/order/{ref}", posting(order), methods=["GET", "POST"], name="order"),
 ]
