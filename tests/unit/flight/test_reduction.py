@@ -10,6 +10,7 @@ import numpy as np
 import pytest
 
 from flight_world import World, counted
+from ribwright.core.flight.climbs import tapeline_fpm
 from ribwright.core.flight.fit import crossing, fitted
 from ribwright.core.flight.legs import run_of, tas_of_headings
 from ribwright.core.flight.level import power_moved_hp, speed_moved_kt
@@ -178,3 +179,26 @@ def test_distances_are_not_corrected() -> None:
         run_calculation(
             "field-distance", raw | {"runs": [raw["runs"][0] | {"wind": "12 kt"}, *raw["runs"][1:]]}
         )
+
+
+@pytest.mark.parametrize(
+    ("warmer_c", "low", "high"), [(15.0, 2000.0, 3500.0), (-12.0, 500.0, 1500.0), (0.0, 4000.0, 5000.0)]
+)
+def test_the_tapeline_climb_is_that_of_a_climb_integrated_through_the_air(
+    warmer_c: float, low: float, high: float
+) -> None:
+    """Hydrostatic equation summed in 2,000 layers with the gas constant of dry air (ISO 2533), not with our ratio."""
+    metres = np.linspace(low, high, 2001) * 0.3048
+    kelvin_std = 288.15 - 0.0065 * metres
+    pressure = 101_325.0 * (kelvin_std / 288.15) ** 5.255877
+    kelvin = kelvin_std + warmer_c
+    mean = (kelvin[1:] + kelvin[:-1]) / 2
+    real_ft = float((287.05287 * mean / 9.80665 * -np.diff(np.log(pressure))).sum()) / 0.3048
+    standard = 288.15 - 0.0065 * (low + high) / 2 * 0.3048 - 273.15
+    found = float(
+        tapeline_fpm(
+            low_ft=low, high_ft=high, time_s=90.0, temperature_c=standard + warmer_c, standard_c=standard
+        )
+    )
+    assert found == pytest.approx(real_ft / 1.5, rel=2e-4)
+    assert (found > (high - low) / 1.5) == (warmer_c > 0)
