@@ -376,7 +376,7 @@ def box_structure(seed: int, b: Box) -> tuple[Thing, ...]:
             {
                 "bays": [f"bay {n}" for n in range(1, len(b.ribs))],
                 "holds": [one.ref for one in (web, *caps, rear, *ribs, *skins, *stiffeners, *frames)],
-                "twist": "yes", "film": "yes", "loose_hardware": "yes", "second_person": "yes",
+                "twist": "yes", "twist_deg": "0.2", "film": "yes", "loose_hardware": "yes", "second_person": "yes",
             },
         )
     ]  # fmt: skip
