@@ -20,7 +20,7 @@ sys.path[:0] = [str(ROOT / "tests"), str(ROOT / "src")]
 
 from photo import render_row  # noqa: E402
 from photo.render_camera import expose, make_camera, sheet_texture  # noqa: E402
-from photo.render_head import TRUE_HEIGHT, self_radius  # noqa: E402
+from photo.render_head import TRUE_HEIGHT, head_look, lit_look, self_radius  # noqa: E402
 from photo.render_row import random_row, row_painter, window  # noqa: E402
 from ribwright.core.metrology.gauge_sheet import rivet_strip_layout  # noqa: E402
 from ribwright.core.metrology.rim_evidence import (  # noqa: E402
@@ -39,7 +39,8 @@ from ribwright.core.metrology.rim_evidence import (  # noqa: E402
 )  # fmt: skip
 from ribwright.core.metrology.rim_oval import TIGHT, WIDE, fit_ovals, oval_base, widest_circle  # noqa: E402
 
-HEADS = 5
+HEADS = 3
+LIT_FROM = 100  # blocks from here on: most rows in light that belongs together
 
 
 def visible_radius(look, head, lean, angle, plane):
@@ -78,7 +79,9 @@ def samples(folder: Path, first: int, last: int) -> None:
         for n in range(10):
             seed = 1_000_000 + block * 10 + n
             rng = np.random.default_rng(seed)
-            scene = replace(random_row(seed, hard=bool(rng.random() < 0.25)), flush=False, count=HEADS)
+            hard = bool(rng.random() < 0.25)
+            lit = block >= LIT_FROM and bool(rng.random() < 0.8)
+            scene = replace(random_row(seed, hard=hard, lit=lit), flush=False, count=HEADS)
             D, w, h = scene.shank_mm, *layout["size"]
             y0 = h + rng.uniform(5, 14)
             usual = rng.uniform(1.3, 1.7)
@@ -98,7 +101,8 @@ def samples(folder: Path, first: int, last: int) -> None:
                 rng, look_at=np.array([w / 2, h / 2 + 6]), distance=scene.distance, tilt_deg=scene.tilt_deg
             )
             looks = []
-            render_row.head_look = lambda *a, looks=looks, **k: looks.append(real_look(*a, **k)) or looks[-1]
+            render_row.head_look = _kept(head_look, looks)
+            render_row.lit_look = _kept(lit_look, looks)
             edge0 = y0 + rng.uniform(1.6, 3.5) * D
             look = row_painter(rng, scene, layout, heads, edge0, np.tan(rng.normal(0, 0.015)), camera, 0.13)
             state = int(rng.integers(0, 2**31))
@@ -290,7 +294,9 @@ class _Layout(dict):
     __hash__ = object.__hash__
 
 
-real_look = render_row.head_look
+def _kept(make, looks):
+    return lambda *a, **k: looks.append(make(*a, **k)) or looks[-1]
+
 
 if __name__ == "__main__":
     cv2.setNumThreads(1)

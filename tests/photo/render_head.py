@@ -99,6 +99,60 @@ def head_look(rng, *, sheet: float = 0.5) -> HeadLook:
     )
 
 
+def lit_look(rng, *, sheet: float = 0.5) -> HeadLook:
+    """A look whose parts belong together: lamps and windows, the shade each throws, head and sheet of one metal.
+
+    Narrower than ``head_look`` where physics says so (shade falls away from the lamp and is darkest at the foot,
+    a squeezed head bulges below its middle), as wide in what nobody knows: number, place, size and strength of
+    the lights, finish, how much of the shade is open sky's.
+    """
+    lobes, casts = [], []
+    for _ in range(int(rng.integers(1, 4))):
+        a, elevation = rng.uniform(0, 2 * np.pi), np.radians(rng.uniform(15, 85))
+        to = (np.cos(a) * np.cos(elevation), np.sin(a) * np.cos(elevation), np.sin(elevation))
+        size = rng.uniform(0, 1)  # from a bulb to a window near by
+        lobes.append(
+            (to, 0.98 - 0.4 * size, 0.02 + 0.25 * size * rng.uniform(0.3, 1), 10 ** rng.uniform(-1.2, 0.2))
+        )
+        if rng.random() < 0.75:
+            length = min(1 / np.tan(elevation), 1.6)
+            casts.append(
+                (a + np.pi, length, rng.uniform(0.05, 0.5), 0.05 + rng.uniform(0.1, 0.6) * (0.2 + size))
+            )
+    bare = rng.random() < 0.85
+    tone = np.full(
+        3, np.clip(sheet * rng.uniform(0.7, 1.5), 0.15, 1.1) if rng.random() < 0.7 else rng.uniform(0.3, 1.1)
+    )
+    if not bare:
+        tone = tone * np.array([0.6, 1.0, 0.75])
+    return HeadLook(
+        widest=rng.uniform(0.28, 0.42),
+        top=rng.uniform(0.6, 0.9),
+        top_power=rng.uniform(1.7, 3.2),
+        foot=rng.uniform(0.78, 0.97),
+        lobes=tuple(lobes),
+        sky=rng.uniform(0.25, 0.95),
+        ground=rng.uniform(0.03, 0.45),
+        diffuse=rng.uniform(0.1, 0.9) if bare else rng.uniform(0.75, 1.0),
+        tone=tuple(tone),
+        contact=(
+            int(rng.integers(0, 3)),
+            rng.uniform(0.15, 0.75),
+            rng.uniform(0.1, 0.6),
+            rng.uniform(0, 0.5) * (rng.random() < 0.5),
+            casts[0][0] if casts else 0.0,
+        ),
+        casts=tuple(casts),
+        glow=(rng.uniform(0, 6.28), rng.uniform(0.05, 0.3) * (rng.random() < 0.2), rng.uniform(0.05, 0.8), rng.uniform(0.1, 0.4)),
+        speckle=rng.uniform(0.03, 0.3) if bare else 0.03,
+        grain=10 ** rng.uniform(-1.7, -0.7),
+        dish=rng.uniform(-0.2, 0.2) * (rng.random() < 0.4),
+        turned=(rng.uniform(0.02, 0.1) * (rng.random() < 0.15), rng.uniform(0.12, 0.4)),
+        scraped=(),
+        sheet=sheet,
+    )  # fmt: skip
+
+
 def in_soft_light(look: HeadLook) -> HeadLook:
     """The same heads under white paper or an overcast sky: broad lights, no cast shadow with an edge to it."""
     lobes = tuple((to, cut, max(soft, 0.2), gain * 0.7) for to, cut, soft, gain in look.lobes)

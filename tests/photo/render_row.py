@@ -17,7 +17,7 @@ from photo.render_camera import (
     sheet_texture,
     smooth_noise,
 )
-from photo.render_head import head_look, in_soft_light, paint_head
+from photo.render_head import head_look, in_soft_light, lit_look, paint_head
 from photo.render_profile import _fine
 from ribwright.core.metrology.gauge_sheet import rivet_strip_layout
 
@@ -48,6 +48,9 @@ class RowScene:
     rough: bool = False
     worn: bool = False
     soft: bool = False
+    lit: bool = False
+    holes: str = ""  # "holes" or "dimples" instead of heads
+    twice_mm: float = 0.0  # how far apart the two drillings of a spoiled hole are
 
 
 def render_row(scene: RowScene):
@@ -57,7 +60,7 @@ def render_row(scene: RowScene):
     w, h = np.array(layout["size"]) * scene.print_scale
     strip_mm = 0.13
     D = scene.shank_mm
-    tall = 0.0 if scene.flush else 0.5 * D * rng.uniform(0.9, 1.1)
+    tall = 0.0 if scene.flush or scene.holes else 0.5 * D * rng.uniform(0.9, 1.1)
     span = (scene.count - 1) * scene.pitch_mm
     x0, y0 = w / 2 - span / 2 + rng.uniform(-4, 4), h + scene.gap_mm + rng.uniform(-1.5, 1.5)
     run = np.radians(rng.normal(0, 0.6))
@@ -65,9 +68,19 @@ def render_row(scene: RowScene):
     spoiled = set(rng.permutation(scene.count)[: scene.spoiled].tolist())
     squeezed = rng.normal(1, 0.05)  # a whole row is driven a little more or less
     for k in range(scene.count):
-        nominal = 1.9 * D if scene.flush else float(np.clip(1.5 * squeezed, 1.36, 1.66)) * D
+        nominal = (
+            1.02 * D
+            if scene.holes
+            else 1.9 * D
+            if scene.flush
+            else float(np.clip(1.5 * squeezed, 1.36, 1.66)) * D
+        )
         mean, oval = nominal * (1 + rng.normal(0, 0.02)), abs(rng.normal(0, 0.015))
-        if k in spoiled and not scene.flush:
+        if scene.holes:
+            mean, oval = D * rng.uniform(1.01, 1.04), 0.0
+            if k in spoiled:  # drilled twice: as long as both together, as wide as one
+                mean, oval = mean + scene.twice_mm / 2, scene.twice_mm / (mean + scene.twice_mm / 2)
+        if k in spoiled and not scene.flush and not scene.holes:
             what = rng.integers(0, 3)
             mean = (
                 D * rng.uniform(1.12, 1.26)
@@ -119,6 +132,12 @@ def render_row(scene: RowScene):
             "edge_distance_min_over_D": 1.8,
         },
     }
+    if scene.holes:
+        typed |= {
+            "what": scene.holes,
+            "nominal_head_height_mm": 0.0,
+            "limits": {**typed["limits"], "d_min_over_D": 0.98, "d_max_over_D": 1.1, "ovality_max": 0.05},
+        }
     truth = []
     for k, head in enumerate(drawn):
         away = (edge0 + slope * head["cx"] - head["cy"]) / np.hypot(1, slope)
@@ -161,7 +180,7 @@ def row_painter(rng, scene, layout, heads, edge0, slope, camera, strip_mm):
         smooth_noise(rng, (2048, 2048), 2), (0, 0), sigmaX=rng.uniform(3, 14), sigmaY=0.7
     )
     worn = scratches(rng) if scene.worn else None
-    heads_look = head_look(rng, sheet=float(tone.mean()))
+    heads_look = (lit_look if scene.lit else head_look)(rng, sheet=float(tone.mean()))
     if scene.soft:
         heads_look = in_soft_light(heads_look)
     flush_line, flush_deep, flush_tone = (
@@ -235,6 +254,9 @@ def row_painter(rng, scene, layout, heads, edge0, slope, camera, strip_mm):
             return np.hypot((qx * c + qy * s) / a, (-qx * s + qy * c) / b)
 
         part = colour[box]
+        if scene.holes:
+            _hole(part, radius, px, py, a, head["d_max"] - head["d_min"], c, s, lit)
+            return
         if scene.flush:
             r = (radius(px, py) - 1) * (a + b) / 2
             part *= np.where(r < 0, np.float32(flush_tone), np.float32(1))[..., None]
@@ -243,6 +265,26 @@ def row_painter(rng, scene, layout, heads, edge0, slope, camera, strip_mm):
             ]
             return
         paint_head(rng, part, px, py, sx, sy, lit, head, heads_look)
+
+    behind, deburred, bend, lamp_at = (
+        rng.uniform(0.02, 0.7, 3),
+        rng.uniform(0.7, 1.5),
+        1.6,
+        rng.uniform(0, 6.28),
+    )
+
+    def _hole(part, radius, px, py, a, apart, c, s, lit):
+        along = px * c + py * s
+        across = -px * s + py * c
+        r = a - apart / 2
+        # two drillings a little apart: the union of two circles; else one
+        gap = np.hypot(np.abs(along) - apart / 2, across) - r if apart > 0.05 else np.hypot(px, py) - a
+        if scene.holes == "dimples":
+            cone = (gap > 0) & (gap < bend)
+            slope = 1 + 0.25 * np.cos(np.arctan2(py, px) - lamp_at) * np.clip((bend - gap) / 0.3, 0, 1)
+            part *= np.where(cone, slope, 1.0).astype(np.float32)[..., None]
+        part *= np.where((gap > 0) & (gap < 0.12), np.float32(deburred), np.float32(1))[..., None]
+        part[gap <= 0] = (behind * np.float32(0.9)).astype(np.float32) * lit[gap <= 0][..., None]
 
     return look
 
@@ -287,8 +329,12 @@ def scratches(rng, size=2048):
     return out * (1 + np.float32(rng.uniform(0, 0.12)) * smooth_noise(rng, (size, size), 25))
 
 
-def random_row(seed: int, *, hard: bool = False, soft: bool = False) -> RowScene:
-    """A row as builders photograph it; ``soft`` keeps the light as the instructions ask, ``hard`` goes beyond."""
+def random_row(seed: int, *, hard: bool = False, soft: bool = False, lit: bool = False) -> RowScene:
+    """A row as builders photograph it.
+
+    ``soft`` keeps the light as the instructions ask, ``hard`` goes beyond; ``lit``: lamps and shades that belong
+    together, where the others draw each on its own.
+    """
     rng = np.random.default_rng(30_000 + seed)
     D = float(rng.choice([2.4, 3.2, 4.0]))
     count = int(rng.integers(5, 11))
@@ -317,6 +363,7 @@ def random_row(seed: int, *, hard: bool = False, soft: bool = False) -> RowScene
         rough=bool(seed % 2),
         worn=bool(rng.random() < 0.6),
         soft=soft,
+        lit=lit,
     )
 
 

@@ -11,7 +11,7 @@ from photo.render_camera import save_jpeg
 from ribwright.core.metrology.formed_rims import _sides
 from ribwright.core.metrology.layout import layout_from
 from ribwright.core.metrology.rim import Rim
-from ribwright.core.metrology.rivet_row import _row_unlikely
+from ribwright.core.metrology.row_findings import row_unlikely
 from ribwright.core.metrology.typed import row_input
 from ribwright.services.photo_folder import measure_folder
 from ribwright.services.photo_measure import (
@@ -139,9 +139,9 @@ def test_a_row_whose_usual_head_is_outside_the_limits_is_not_believed():
         [Rim((0.0, 0.0), f * D, f * D, 0.02, 0.9, 0.02, (0.0, 0.0, 0.0, 0.0)) for _ in range(5)]
         for f in (1.5, 1.85)
     )
-    assert _row_unlikely(usual, given, {}) == ""
-    assert "outside the limits" in _row_unlikely(wide, given, {})
-    assert _row_unlikely([*usual, *wide[:2]], given, {}) == ""  # some bad heads are heads to reject
+    assert row_unlikely(usual, given, {}) == ""
+    assert "outside the limits" in row_unlikely(wide, given, {})
+    assert row_unlikely([*usual, *wide[:2]], given, {}) == ""  # some bad heads are heads to reject
 
 
 def test_an_own_photo_of_a_spoiled_part_needs_rework():

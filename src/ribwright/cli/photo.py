@@ -66,6 +66,24 @@ def heads(photo: str, strip: str, typed: str, as_json: bool) -> None:
     emit(answer, as_json=as_json, text=_row_text(answer))
 
 
+@group.command("check")
+@click.argument("photo")
+@click.option(
+    "--sheet", required=True, metavar="LAYOUT.json", help="Layout of the strip, or of the uncut card."
+)
+@_input
+@as_json_option
+def check(photo: str, sheet: str, typed: str, as_json: bool) -> None:
+    """Measure a drill shank or feeler stack of known size in PHOTO: the error of this phone and printer."""
+    from ribwright.services.photo_check import known_size_photo
+    from ribwright.services.photo_measure import read_json
+
+    layout, given = read_json(Path(sheet), "layout"), read_json(Path(typed), "input")
+    answer = known_size_photo(Path(photo), layout=layout, typed=given)
+    said = answer["words"] if answer["status"] == "measured" else "Take it again. " + answer["reason"]
+    emit(answer, as_json=as_json, text="\n".join([said, *answer["notes"]]))
+
+
 @group.command("sheet")
 @click.argument("about")
 @click.option(

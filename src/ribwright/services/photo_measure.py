@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from ribwright.core.metrology.profile import ProfileReading
-    from ribwright.core.metrology.rivet_row import RowReading
+    from ribwright.core.metrology.row_findings import RowReading
 
 MAX_JSON_BYTES = 5_000_000
 

@@ -30,6 +30,7 @@ class Rim:
         coverage: share of the directions in which an edge was seen there.
         rough_mm: robust scatter about the fitted oval.
         sides_mm: what each of four half rings of rays alone would change of the mean diameter; formed heads only.
+        waist_mm: how far two opposite places lie inside the oval of the rest; holes only.
     """
 
     centre_mm: tuple[float, float]
@@ -39,6 +40,7 @@ class Rim:
     coverage: float
     rough_mm: float
     sides_mm: tuple[float, ...] = ()
+    waist_mm: float = 0.0
 
 
 def directions() -> Floats:

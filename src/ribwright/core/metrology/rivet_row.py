@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 from numpy.typing import NDArray
 
@@ -12,6 +10,7 @@ from ribwright.core.metrology.formed_rims import formed_rims, ray_places
 from ribwright.core.metrology.layout import GaugeLayout
 from ribwright.core.metrology.profile_rows import linear_light
 from ribwright.core.metrology.rim import Rim, directions, find_rim, radii
+from ribwright.core.metrology.row_findings import FORMED_ROW_MIN, RowReading, judge
 from ribwright.core.metrology.row_search import Row, find_edge, find_row
 from ribwright.core.metrology.sighting import sight
 from ribwright.core.metrology.typed import RowInput
@@ -22,48 +21,14 @@ STRIP_BOW_MM = 0.1
 RIM_HEIGHT = 0.35  # of a head's height: where a formed head is widest
 SEARCH_MM = 32.0  # from the strip across the row
 CELL_MM = 0.1
-FLUSH_SIGMA_MM = 0.03  # what no scatter shows: blur, height
-FORMED_U95_D = 0.065  # of the shank: what no scatter shows of a formed head: shade at the foot, its shape
-SIDES_SHARE, SIDES_MAX_D = 0.5, 0.115  # what half rings' disagreement adds to u95; of a whole row, in shanks
-OVAL_SIGMA_MM, POOR_MM = 0.08, 1.0  # of the difference of two diameters; what rays that see no rim add
 ROWS_TRIED = 3
-U95_MAX_MM = 0.6  # beyond which a row's diameters tell nothing
-FORMED_ROW_MIN, FORMED_MIN = 0.62, 0.55  # share of the rays' evidence near the oval, of a row and of one head
 SIDE_MAX_DEG, PX_PER_MM_MIN, RESIDUAL_MAX_PX = 25.0, 7.0, 0.25
-COVERAGE_MIN = 0.35
-
-
-@dataclass(frozen=True, slots=True)
-class HeadReading:
-    """One head. Lengths in mm in the strip's physical frame; ``None`` = not to be told."""
-
-    cx: float
-    cy: float
-    d_max: float
-    d_min: float
-    pitch_to_next_mm: float | None
-    edge_distance_mm: float | None
-    u95_mm: float
-    finding: str
-    reasons: tuple[str, ...]
-    coverage: float
-
-
-@dataclass(frozen=True, slots=True)
-class RowReading:
-    """A row: ``status`` measured or retake with its ``reason``, the heads, and notes for the builder."""
-
-    status: str
-    reason: str
-    heads: tuple[HeadReading, ...]
-    quality: dict[str, float]
-    notes: tuple[str, ...]
 
 
 def measure_row(
     picture: NDArray[np.uint8], *, layout: GaugeLayout, typed: RowInput, prior: FocalPrior
 ) -> RowReading:
-    """Measure a row of formed or flush heads beside a strip.
+    """Measure a row of heads, holes or dimples beside a strip.
 
     Args:
         picture: upright, shape (h, w) grey or (h, w, 3), 8 bit.
@@ -110,7 +75,7 @@ def measure_row(
         line = edge.offset + edge.slope * x
         y = np.abs(centres[:, 1] - grid_y[0]) / CELL_MM
         away = (line - y) * CELL_MM / float(np.hypot(1.0, edge.slope))
-    return _judge(centres, rims, away, edge.sigma_mm, typed, quality)
+    return judge(centres, rims, away, edge.sigma_mm, typed, quality)
 
 
 def _row_found(
@@ -131,7 +96,7 @@ def _row_found(
         return _rays(grey, view, places, z_mm, ends, radius)
 
     best: tuple[float, Row, Floats, list[Rim]] | None = None
-    for _ in range(1 if typed.flush else ROWS_TRIED):
+    for _ in range(ROWS_TRIED if typed.formed else 1):
         row = find_row(
             patch,
             seen,
@@ -140,7 +105,7 @@ def _row_found(
             pitch_mm=typed.pitch_mm,
             low_mm=low,
             high_mm=high,
-            thin=typed.flush,
+            thin=typed.what == "flush heads",
         )
         if row.reason and best is None:
             return row, np.empty((0, 2)), []
@@ -152,7 +117,9 @@ def _row_found(
                 for k, at in enumerate((row.x, row.y))
             ]
         )
-        if typed.flush:
+        if typed.what in ("holes", "dimples"):
+            return row, *_holes(grey, view, centres, z_mm, low, high)
+        if not typed.formed:
             low, high = max(low, 0.85 * row.ring_mm), min(high, 1.15 * row.ring_mm)
             return row, *_thin_rims(grey, view, centres, z_mm, low, high)
         centres, rims = formed_rims(
@@ -174,9 +141,24 @@ def _row_found(
     return best[1:]
 
 
+def _holes(
+    grey: NDArray[np.uint8], view: View, centres: Floats, z_mm: float, low: float, high: float
+) -> tuple[Floats, list[Rim]]:
+    from ribwright.core.metrology.hole_rims import hole_rims
+
+    def light_at(places: Floats, ends: Floats, radius: Floats) -> Floats:
+        return _rays(grey, view, places, z_mm, ends, radius)
+
+    return hole_rims(light_at, centres, low_mm=low, high_mm=high)
+
+
 def radius_range(typed: RowInput) -> tuple[float, float]:
     """Radii between which a rim is looked for: beyond the limits on both sides, so that rejects are seen."""
-    if typed.flush:
+    if typed.what in ("holes", "dimples"):
+        # a hole drilled twice is seen whole; a dimple's bend begins a little outside its hole
+        most = 0.9 if typed.what == "holes" else 0.72
+        return 0.4 * typed.d_min_mm, max(most * typed.shank_mm, 0.6 * typed.d_max_mm)
+    if not typed.formed:
         return 0.62 * typed.shank_mm, max(1.25 * typed.shank_mm, 0.55 * typed.d_max_mm)
     return 0.40 * typed.d_min_mm, 0.64 * typed.d_max_mm
 
@@ -253,106 +235,3 @@ def _thin_rims(
                 break
         rims.append(rim)
     return places, rims
-
-
-def _judge(
-    centres: Floats,
-    rims: list[Rim],
-    away: Floats | None,
-    edge_sigma: float,
-    typed: RowInput,
-    quality: dict[str, float],
-) -> RowReading:
-    heads = []
-    step = np.hypot(*np.diff(centres, axis=0).T) if len(centres) > 1 else np.empty(0)
-    for k, rim in enumerate(rims):
-        if typed.flush:
-            u95 = 2 * float(np.hypot(rim.sigma_mm, FLUSH_SIGMA_MM)) + 0.25 * max(0.0, 0.6 - rim.coverage)
-            u_oval = u95
-        else:
-            poor = POOR_MM * max(0.0, 0.75 - rim.coverage)
-            parts = (2 * rim.sigma_mm, FORMED_U95_D * typed.shank_mm, SIDES_SHARE * np.ptp(rim.sides_mm))
-            u95 = float(np.linalg.norm(parts)) + poor
-            u_oval = 2 * OVAL_SIGMA_MM + poor
-        distance = None if away is None else float(away[k])
-        u_edge = 2 * float(np.hypot(edge_sigma, 0.06))
-        finding, reasons = head_finding(rim, distance, (u95, u_oval, u_edge), typed)
-        heads.append(
-            HeadReading(
-                cx=float(centres[k, 0]),
-                cy=float(centres[k, 1]),
-                d_max=rim.d_max_mm,
-                d_min=rim.d_min_mm,
-                pitch_to_next_mm=float(step[k]) if k < len(step) else None,
-                edge_distance_mm=distance,
-                u95_mm=u95,
-                finding=finding,
-                reasons=reasons,
-                coverage=rim.coverage,
-            )
-        )
-    coverage = np.array([r.coverage for r in rims])
-    quality |= {"coverage": float(np.median(coverage)), "coverage_low": float(coverage.min())}
-    reason = "" if typed.flush else _row_unlikely(rims, typed, quality)
-    uneven = np.abs(step - typed.pitch_mm) > 0.25 * typed.pitch_mm if len(step) else np.zeros(0, dtype=bool)
-    if np.median(coverage) < (COVERAGE_MIN if typed.flush else FORMED_ROW_MIN):
-        reason = "The heads' rims can't be told from the sheet: soft light from all sides, focus on the row."
-    elif reason:
-        pass
-    elif np.median([h.u95_mm for h in heads]) > U95_MAX_MM:
-        reason = (
-            "The heads' rims are not sharp enough to measure: soft light from all sides, focus on the row."
-        )
-    elif uneven.any():
-        reason = "The rivets found are not at the pitch typed: check count and pitch, show the whole row."
-    elif away is None:
-        reason = "The sheet's edge is not seen beyond the row: show it, against a plain background."
-    status = "retake" if reason else "measured"
-    return RowReading(
-        status, reason, tuple(heads), {k: round(v, 4) for k, v in quality.items()}, typed.scale.notes
-    )
-
-
-def _row_unlikely(rims: list[Rim], typed: RowInput, quality: dict[str, float]) -> str:
-    """Why a row of formed heads as found is not to be believed: what deceives on one head deceives on all."""
-    sides = float(np.ptp(np.median([r.sides_mm for r in rims], axis=0)))
-    usual = float(np.median([(r.d_max_mm + r.d_min_mm) / 2 for r in rims]))
-    quality |= {"sides_mm": sides, "usual_mm": usual}
-    if sides > SIDES_MAX_D * typed.shank_mm:
-        return (
-            f"The heads' two sides do not agree on one rim (by {sides:.2f} mm): a shadow was taken for the head. "
-            "Soft light from all sides (white paper round the row), no lamp or window from one side."
-        )
-    if not typed.d_min_mm <= usual <= typed.d_max_mm:
-        return (
-            f"The usual head of this row seems to measure {usual:.1f} mm, outside the limits: a shadow or a bright "
-            "top taken for the rim is likelier than a row all bad. Change the light; if it stays so, gauge heads."
-        )
-    return ""
-
-
-def head_finding(
-    rim: Rim, distance: float | None, sure: tuple[float, float, float], typed: RowInput
-) -> tuple[str, tuple[str, ...]]:
-    """reject when a limit is surely passed, undecided when one is within the uncertainty.
-
-    Each limit is turned into a margin, + inside; ovality's in millimetres of diameter difference. ``sure``: the
-    uncertainties of a diameter, of the difference of two, and of the edge distance: a row's common error of size
-    does not make heads out of round.
-    """
-    u95, u_oval, u_edge = sure
-    mean = (rim.d_max_mm + rim.d_min_mm) / 2
-    margins = [
-        (rim.d_min_mm - typed.d_min_mm, u95, "smallest diameter too small"),
-        (typed.d_max_mm - rim.d_max_mm, u95, "largest diameter too large"),
-        (typed.ovality_max * mean - (rim.d_max_mm - rim.d_min_mm), u_oval, "out of round"),
-    ]
-    if distance is not None:
-        margins.append((distance - typed.edge_min_mm, u_edge, "too near the edge"))
-    surely = tuple(why for margin, u, why in margins if margin < -u)
-    if surely and (typed.flush or rim.coverage >= FORMED_MIN):
-        return "reject", surely
-    maybe = tuple(why + "?" for margin, u, why in margins if margin < u)
-    if maybe or distance is None or rim.coverage < (COVERAGE_MIN if typed.flush else FORMED_MIN):
-        return "undecided", maybe
-    return "nothing wrong seen", ()

@@ -9,6 +9,7 @@ from ribwright.core.metrology.layout import GaugeLayout, mapping, need, number, 
 from ribwright.errors import FormatError, NoScaleError, OutOfRangeError, UnknownNameError
 
 TREATMENTS = ("bare", "white", "black", "green")
+IN_A_ROW = ("formed heads", "flush heads", "holes", "dimples")
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,10 +45,10 @@ class ProfileInput:
 
 @dataclass(frozen=True, slots=True)
 class RowInput:
-    """Typed for one photo of a rivet row."""
+    """Typed for one photo of a rivet row; ``what`` is one of ``IN_A_ROW``."""
 
     scale: PrintScale
-    flush: bool
+    what: str
     above: bool
     shank_mm: float
     count: int
@@ -58,6 +59,32 @@ class RowInput:
     d_max_mm: float
     ovality_max: float
     edge_min_mm: float
+
+    @property
+    def formed(self) -> bool:
+        """A barrel that stands on the sheet, not a rim in its surface."""
+        return self.what == "formed heads"
+
+
+@dataclass(frozen=True, slots=True)
+class KnownSizeInput:
+    """Typed for a photo of a thing of known size.
+
+    Attributes:
+        scale: of the print.
+        size_mm: its width.
+        round_: a shank, whose outline lies at half its height; else a stack on edge.
+        outline_height_mm: of the outline seen, over what the thing lies on.
+        below_mm: how far that lies below the print's face.
+        above: beside a strip: True if it lies above the strip in the print's frame.
+    """
+
+    scale: PrintScale
+    size_mm: float
+    round_: bool
+    outline_height_mm: float
+    below_mm: float
+    above: bool
 
 
 CALIPER_U95_MM = 0.1  # reading a printed bar with a caliper: stated to the builder as "to 0.1 mm"
@@ -148,12 +175,8 @@ def row_input(layout: GaugeLayout, entry: object) -> RowInput:
         NoScaleError: the strip's length was not typed.
     """
     data = mapping(entry, "input")
-    flush = data.get("flush", False)
-    if not isinstance(flush, bool):
-        raise FormatError("flush", found=repr(flush), allowed="true or false")
-    row = str(data.get("row", "below the strip"))
-    if row not in ("below the strip", "above the strip"):
-        raise UnknownNameError("row", found=row, allowed="below the strip, above the strip")
+    what = _in_the_row(data)
+    above = _above(data)
     shank = number(data.get("rivet_D_mm"), "rivet_D_mm", low=1.0, high=12.0)
     count = number(data.get("expected_count"), "expected_count", low=1, high=200)
     if count != int(count):
@@ -162,11 +185,11 @@ def row_input(layout: GaugeLayout, entry: object) -> RowInput:
     low, high = _limit(limits, "d_min_over_D", 0.2, 4), _limit(limits, "d_max_over_D", 0.2, 4)
     if low >= high:
         raise OutOfRangeError("limits", found=f"{low:g} and {high:g}", allowed="smallest below largest")
-    height = data.get("nominal_head_height_mm", 0.0 if flush else 0.5 * shank)
+    height = data.get("nominal_head_height_mm", 0.5 * shank if what == "formed heads" else 0.0)
     return RowInput(
         scale=print_scale(layout, data.get("bars_measured")),
-        flush=flush,
-        above=row == "above the strip",
+        what=what,
+        above=above,
         shank_mm=shank,
         count=int(count),
         pitch_mm=number(data.get("pitch_nominal_mm"), "pitch_nominal_mm", low=1.5 * shank, high=200.0),
@@ -181,3 +204,52 @@ def row_input(layout: GaugeLayout, entry: object) -> RowInput:
 
 def _limit(limits: Mapping[str, object], key: str, low: float, high: float) -> float:
     return number(limits.get(key), f"limits: {key}", low=low, high=high)
+
+
+def _in_the_row(data: Mapping[str, object]) -> str:
+    """What the row shows: named, or by ``flush`` alone heads of the one or the other kind."""
+    flush = data.get("flush", False)
+    if not isinstance(flush, bool):
+        raise FormatError("flush", found=repr(flush), allowed="true or false")
+    what = str(data.get("what") or ("flush heads" if flush else "formed heads"))
+    if what not in IN_A_ROW:
+        raise UnknownNameError("what", found=what, allowed=", ".join(IN_A_ROW))
+    return what
+
+
+def _above(data: Mapping[str, object]) -> bool:
+    row = str(data.get("row", "below the strip"))
+    if row not in ("below the strip", "above the strip"):
+        raise UnknownNameError("row", found=row, allowed="below the strip, above the strip")
+    return row == "above the strip"
+
+
+def known_size_input(layout: GaugeLayout, entry: object) -> KnownSizeInput:
+    """Check what was typed for a thing of known size on the sheet.
+
+    Raises:
+        InputError: one of its kinds, naming the entry.
+        NoScaleError: a bar was not typed.
+    """
+    data = mapping(entry, "input")
+    thing = str(data.get("known_thing", "shank"))
+    if thing not in ("shank", "stack"):
+        raise UnknownNameError("known_thing", found=thing, allowed="shank, stack")
+    size = number(data.get("known_size_mm"), "known_size_mm", low=1.0, high=25.0)
+    height = (
+        0.5 * size
+        if thing == "shank"
+        else number(data.get("known_height_mm"), "known_height_mm", low=0, high=25)
+    )
+    strip = layout.target is None
+    below = (
+        number(data.get("strip_thickness_mm", 0.13), "strip_thickness_mm", low=0, high=5) if strip else 0.0
+    )
+    return KnownSizeInput(
+        scale=print_scale(layout, data.get("bars_measured")),
+        size_mm=size,
+        round_=thing == "shank",
+        outline_height_mm=height,
+        below_mm=below,
+        above=_above(data),
+    )

@@ -1,0 +1,171 @@
+"""What the rims of a row say: each head, hole or dimple against its limits, and whether the row is to be believed."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ribwright.core.metrology.rim import Rim
+from ribwright.core.metrology.typed import RowInput
+
+Floats = NDArray[np.float64]
+
+# what no scatter shows of a rim in the sheet's surface: blur, a deburred edge, how deep a dimple's hole lies
+SURFACE_SIGMA_MM = {"flush heads": 0.03, "holes": 0.05, "dimples": 0.09}
+FORMED_U95_D = 0.065  # of the shank: what no scatter shows of a formed head: shade at the foot, its shape
+SIDES_SHARE, SIDES_MAX_D = 0.5, 0.115  # what half rings' disagreement adds to u95; of a whole row, in shanks
+OVAL_SIGMA_MM, POOR_MM = 0.08, 1.0  # of the difference of two diameters; what rays that see no rim add
+U95_MAX_MM = 0.6  # beyond which a row's diameters tell nothing
+COVERAGE_MIN = 0.35
+HOLE_USUAL_D = (0.85, 1.3)  # of the rivet: beyond it the row is not what was typed
+WAIST_MM = 0.12  # of a hole: what two opposite arcs lie inside an oval before it is a figure-eight
+FORMED_ROW_MIN, FORMED_MIN = 0.62, 0.55  # share of the rays' evidence near the oval, of a row and of one head
+
+
+@dataclass(frozen=True, slots=True)
+class HeadReading:
+    """One head. Lengths in mm in the strip's physical frame; ``None`` = not to be told."""
+
+    cx: float
+    cy: float
+    d_max: float
+    d_min: float
+    pitch_to_next_mm: float | None
+    edge_distance_mm: float | None
+    u95_mm: float
+    finding: str
+    reasons: tuple[str, ...]
+    coverage: float
+
+
+@dataclass(frozen=True, slots=True)
+class RowReading:
+    """A row: ``status`` measured or retake with its ``reason``, the heads, and notes for the builder."""
+
+    status: str
+    reason: str
+    heads: tuple[HeadReading, ...]
+    quality: dict[str, float]
+    notes: tuple[str, ...]
+
+
+def judge(
+    centres: Floats,
+    rims: list[Rim],
+    away: Floats | None,
+    edge_sigma: float,
+    typed: RowInput,
+    quality: dict[str, float],
+) -> RowReading:
+    heads = []
+    step = np.hypot(*np.diff(centres, axis=0).T) if len(centres) > 1 else np.empty(0)
+    for k, rim in enumerate(rims):
+        if not typed.formed:
+            u95 = 2 * float(np.hypot(rim.sigma_mm, SURFACE_SIGMA_MM[typed.what])) + 0.25 * max(
+                0.0, 0.6 - rim.coverage
+            )
+            u_oval = u95
+        else:
+            poor = POOR_MM * max(0.0, 0.75 - rim.coverage)
+            parts = (2 * rim.sigma_mm, FORMED_U95_D * typed.shank_mm, SIDES_SHARE * np.ptp(rim.sides_mm))
+            u95 = float(np.linalg.norm(parts)) + poor
+            u_oval = 2 * OVAL_SIGMA_MM + poor
+        distance = None if away is None else float(away[k])
+        u_edge = 2 * float(np.hypot(edge_sigma, 0.06))
+        finding, reasons = head_finding(rim, distance, (u95, u_oval, u_edge), typed)
+        heads.append(
+            HeadReading(
+                cx=float(centres[k, 0]),
+                cy=float(centres[k, 1]),
+                d_max=rim.d_max_mm,
+                d_min=rim.d_min_mm,
+                pitch_to_next_mm=float(step[k]) if k < len(step) else None,
+                edge_distance_mm=distance,
+                u95_mm=u95,
+                finding=finding,
+                reasons=reasons,
+                coverage=rim.coverage,
+            )
+        )
+    coverage = np.array([r.coverage for r in rims])
+    quality |= {"coverage": float(np.median(coverage)), "coverage_low": float(coverage.min())}
+    reason = row_unlikely(rims, typed, quality) if typed.formed else holes_unlikely(rims, typed)
+    uneven = np.abs(step - typed.pitch_mm) > 0.25 * typed.pitch_mm if len(step) else np.zeros(0, dtype=bool)
+    if np.median(coverage) < (FORMED_ROW_MIN if typed.formed else COVERAGE_MIN):
+        reason = "The heads' rims can't be told from the sheet: soft light from all sides, focus on the row."
+    elif reason:
+        pass
+    elif np.median([h.u95_mm for h in heads]) > U95_MAX_MM:
+        reason = (
+            "The heads' rims are not sharp enough to measure: soft light from all sides, focus on the row."
+        )
+    elif uneven.any():
+        reason = "The rivets found are not at the pitch typed: check count and pitch, show the whole row."
+    elif away is None:
+        reason = "The sheet's edge is not seen beyond the row: show it, against a plain background."
+    status = "retake" if reason else "measured"
+    return RowReading(
+        status, reason, tuple(heads), {k: round(v, 4) for k, v in quality.items()}, typed.scale.notes
+    )
+
+
+def row_unlikely(rims: list[Rim], typed: RowInput, quality: dict[str, float]) -> str:
+    """Why a row of formed heads as found is not to be believed: what deceives on one head deceives on all."""
+    sides = float(np.ptp(np.median([r.sides_mm for r in rims], axis=0)))
+    usual = float(np.median([(r.d_max_mm + r.d_min_mm) / 2 for r in rims]))
+    quality |= {"sides_mm": sides, "usual_mm": usual}
+    if sides > SIDES_MAX_D * typed.shank_mm:
+        return (
+            f"The heads' two sides do not agree on one rim (by {sides:.2f} mm): a shadow was taken for the head. "
+            "Soft light from all sides (white paper round the row), no lamp or window from one side."
+        )
+    if not typed.d_min_mm <= usual <= typed.d_max_mm:
+        return (
+            f"The usual head of this row seems to measure {usual:.1f} mm, outside the limits: a shadow or a bright "
+            "top taken for the rim is likelier than a row all bad. Change the light; if it stays so, gauge heads."
+        )
+    return ""
+
+
+def holes_unlikely(rims: list[Rim], typed: RowInput) -> str:
+    """Why a row of holes is not to be believed: the usual one is drilled to about the rivet's size."""
+    if typed.what == "flush heads":
+        return ""
+    usual = float(np.median([r.d_min_mm for r in rims])) / typed.shank_mm
+    if HOLE_USUAL_D[0] <= usual <= HOLE_USUAL_D[1]:
+        return ""
+    return (
+        f"The usual hole of this row seems to measure {usual * typed.shank_mm:.1f} mm for a rivet of {typed.shank_mm:g}: something "
+        "else was taken for the row. Plain paper behind the holes, nothing else in the picture; check what was typed."
+    )
+
+
+def head_finding(
+    rim: Rim, distance: float | None, sure: tuple[float, float, float], typed: RowInput
+) -> tuple[str, tuple[str, ...]]:
+    """reject when a limit is surely passed, undecided when one is within the uncertainty.
+
+    Each limit is turned into a margin, + inside; ovality's in millimetres of diameter difference. ``sure``: the
+    uncertainties of a diameter, of the difference of two, and of the edge distance: a row's common error of size
+    does not make heads out of round.
+    """
+    u95, u_oval, u_edge = sure
+    mean = (rim.d_max_mm + rim.d_min_mm) / 2
+    margins = [
+        (rim.d_min_mm - typed.d_min_mm, u95, "smallest diameter too small"),
+        (typed.d_max_mm - rim.d_max_mm, u95, "largest diameter too large"),
+        (typed.ovality_max * mean - (rim.d_max_mm - rim.d_min_mm), u_oval, "out of round"),
+    ]
+    if rim.waist_mm:
+        margins.append((WAIST_MM - rim.waist_mm, 2 * rim.sigma_mm, "drilled twice (figure-eight)"))
+    if distance is not None:
+        margins.append((distance - typed.edge_min_mm, u_edge, "too near the edge"))
+    surely = tuple(why for margin, u, why in margins if margin < -u)
+    if surely and (not typed.formed or rim.coverage >= FORMED_MIN):
+        return "reject", surely
+    maybe = tuple(why + "?" for margin, u, why in margins if margin < u)
+    if maybe or distance is None or rim.coverage < (FORMED_MIN if typed.formed else COVERAGE_MIN):
+        return "undecided", maybe
+    return "nothing wrong seen", ()
