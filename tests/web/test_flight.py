@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import tomllib
 from pathlib import Path
 
 import pytest
@@ -20,6 +21,8 @@ from ribwright.services.flight import (
     project_paper_tasks,
     set_flight,
 )
+from ribwright.services.form_data import form_data, set_form_data
+from ribwright.services.operations import enter_operation
 from ribwright.services.performance import keep_data, kept_data, performance_page
 from ribwright.services.plan_settings import save_settings
 from ribwright.services.project import Project
@@ -174,3 +177,38 @@ def test_the_command_is_the_page_s_twin(project: Project) -> None:
     kept = run("keep", "wire", "--in", str(EXAMPLES / "wire.toml"))
     assert "wire" in str(kept["ref"])
     assert "No. 12" in str(run("performance"))
+
+
+def test_data_for_the_forms_come_from_the_record_and_nothing_is_guessed(
+    client: TestClient, project: Project
+) -> None:
+    lines = {line.label: line for line in form_data(project)}
+    assert lines["Serial number, as you give it"].value == ""
+    assert lines["Empty weight"].value == "", "nothing was weighed yet"
+    keep_weighing = (EXAMPLES / "weighing.toml").read_text(encoding="utf-8")
+    enter_operation(
+        project,
+        actor=ANN,
+        request_id="w1",
+        ref="W1",
+        calculation="weighing",
+        raw=tomllib.loads(keep_weighing),
+    )
+    headers = {"origin": "http://127.0.0.1:8370"}
+    form = {"request": "forms-12345678", "what": "forms", "serial": " 001 ", "builder": "Ann <Bell>"}
+    assert client.post("/flight", data=form, headers=headers).status_code == 303
+    known = {line.label: line for line in form_data(project)}
+    assert known["Serial number, as you give it"].value == "001"
+    assert known["Empty weight"].value.endswith(" lb")
+    assert "not signed" in known["Empty weight"].origin
+    page = client.get("/flight").text
+    assert "Ann &lt;Bell&gt;" in page
+    assert "This is no form" in page
+    set_flight(project, actor=ANN, request_id="keep", hours="30")
+    assert {line.key: line.value for line in form_data(project)}["serial"] == "001", "kept beside the rest"
+    assert (
+        client.post("/flight", data={"request": "forms-2", "what": "forms"}, headers=headers).status_code
+        == 422
+    )
+    with pytest.raises(UnknownNameError, match="licence"):
+        set_form_data(project, actor=ANN, request_id="x", values={"licence": "1"})

@@ -106,6 +106,36 @@ def set_up(
     emit({"ref": one.ref, "revision": one.revision}, as_json=as_json, text="Set.")
 
 
+@group.command("forms")
+@click.option(
+    "--set",
+    "said",
+    multiple=True,
+    metavar="LINE=VALUE",
+    help="Keep what only you can say: builder, registration, model, serial, engine, propeller.",
+)
+@project_option
+@acting
+@as_json_option
+def forms(said: tuple[str, ...], project: str | None, who: Any, request: str, as_json: bool) -> None:
+    """What official forms ask for, to copy by hand; no form is filled in."""
+    from dataclasses import asdict
+
+    from ribwright.services.form_data import form_data, set_form_data
+    from ribwright.services.project import find_project, open_project
+
+    with open_project(find_project(project)) as opened:
+        if said:
+            values = dict(one.partition("=")[::2] for one in said)
+            lines = set_form_data(opened, actor=who, request_id=request, values=values)
+        else:
+            lines = form_data(opened)
+    emit(
+        {"lines": [asdict(line) for line in lines]}, as_json=as_json,
+        text="\n".join(f"{line.label}: {line.value or 'not known'} ({line.origin})" for line in lines),
+    )  # fmt: skip
+
+
 @group.command("inspection")
 @project_option
 @as_json_option

@@ -13,6 +13,7 @@ from ribwright.core.audit.index import load
 from ribwright.core.flight.cards import card, card_document
 from ribwright.errors import ConflictError, InputError, RibwrightError
 from ribwright.services.flight import enter_flight, enter_look, enter_paper, flight_view, set_flight
+from ribwright.services.form_data import TYPED, form_data, set_form_data
 from ribwright.services.performance import KEPT, keep_data, kept_data, performance_page
 from ribwright.services.seals import short_seal
 from ribwright.services.sheets import document_pdf
@@ -31,7 +32,7 @@ def flight(request: Request, form: dict[str, str]) -> Response:
         except (InputError, ConflictError) as refused:
             error = refused
     context = {
-        "title": "Flight", "view": flight_view(project), "kept": kept_data(project), "kinds": KEPT, "form": form,
+        "title": "Flight", "view": flight_view(project), "forms": form_data(project), "kept": kept_data(project), "kinds": KEPT, "form": form,
         "mistake": error.sentence() if error else "", "request_id": new_request_id(),
     }  # fmt: skip
     return page(request, "flight.html", context, status=422 if error else 200)
@@ -54,6 +55,8 @@ def _enter(request: Request, form: dict[str, str]) -> None:
             words=words,
             **common,
         )
+    elif what == "forms":
+        set_form_data(project, values={key: form.get(key, "") for key in TYPED}, **common)
     else:
         set_flight(project, first=form.get("first", ""), hours=form.get("hours", ""), **common)
 
