@@ -160,10 +160,23 @@ def typed_for(project: Project, sheet: Sheet) -> dict[str, Any]:
     edge = float(results["least_edge_distance"].value) if "least_edge_distance" in results else 2.0 * shank  # type: ignore[arg-type]
     pitch = float(results["pitch"].value) if "pitch" in results else 1.0  # type: ignore[arg-type]
     return {
-        "flush": False, "row": "below the strip", "rivet_D_mm": round(shank * _MM, 3), "pitch_nominal_mm": round(pitch * _MM, 2),
+        "what": "formed heads", "row": "below the strip", "rivet_D_mm": round(shank * _MM, 3), "pitch_nominal_mm": round(pitch * _MM, 2),
         "expected_count": max(1, int(140.0 / (pitch * _MM))), "strip_thickness_mm": 0.13, "nominal_head_height_mm": round(0.5 * shank * _MM, 2),
         "limits": {"d_min_over_D": round(wide / shank, 3), "d_max_over_D": 1.75, "ovality_max": 0.1, "edge_distance_min_over_D": round(edge / shank, 3)},
     }  # fmt: skip
+
+
+def limits_for(what: str, limits: Mapping[str, Any]) -> dict[str, Any]:
+    """Limits of what the row shows; edge distance is the row's own, whatever stands in it.
+
+    Holes of driven rivets 1.00 to 1.07 shank diameters, no more than 5 % out of round; flush heads up to 2.2
+    (common practice, no source).
+    """
+    if what in ("holes", "dimples"):
+        return {**limits, "d_min_over_D": 1.0, "d_max_over_D": 1.07, "ovality_max": 0.05}
+    if what == "flush heads":
+        return {**limits, "d_max_over_D": 2.2}
+    return dict(limits)
 
 
 def _shank_in(part_number: str) -> float:

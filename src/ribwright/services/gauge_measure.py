@@ -11,7 +11,7 @@ from typing import Any
 
 from ribwright.core.record.entry import Entry
 from ribwright.errors import ConflictError, MissingError
-from ribwright.services.entering import NewEntry, add_entries
+from ribwright.services.entering import NewEntry, add_entries, add_entry
 from ribwright.services.gauge import Sheet
 from ribwright.services.photos import add_photo
 from ribwright.services.project import Actor, Project
@@ -142,6 +142,8 @@ def _row(sheet: Sheet, paths: list[Path], typed: Mapping[str, Any]) -> Measured:
     answer = measure_row_photo(paths[0], layout=sheet.layout, typed=typed)
     if answer["status"] != "measured":
         return Measured(answer, f"Take it again: {answer['reason']}")
+    if typed.get("what") in ("holes", "dimples"):
+        return Measured(answer, _holes_next(answer, str(typed["what"])))
     bad = [str(n) for n, head in enumerate(answer["heads"], 1) if head["finding"] == "reject"]
     if not bad:
         return Measured(
@@ -151,6 +153,42 @@ def _row(sheet: Sheet, paths: list[Path], typed: Mapping[str, Any]) -> Measured:
         answer,
         f"Heads {', '.join(bad)} of the photo: put the gauge on them; drill out and replace what fails.",
     )
+
+
+def _holes_next(answer: Mapping[str, Any], what: str) -> str:
+    bad = [
+        f"{n} ({', '.join(head['reasons'])})"
+        for n, head in enumerate(answer["heads"], 1)
+        if head["finding"] == "reject"
+    ]
+    left = "Cracks and burrs are for a magnifier and a finger-nail" + (
+        "; the depth of a dimple for a rivet laid in it." if what == "dimples" else "."
+    )
+    if not bad:
+        return f"Nothing wrong seen from above. {left}"
+    return f"In the photo, from the left: {'; '.join(bad)}. Enter each as a spoiled hole before a rivet goes in. {left}"
+
+
+def check_known_size(
+    project: Project, sheet: Sheet, content: bytes, *, actor: Actor, request_id: str, typed: Mapping[str, Any]
+) -> Mapping[str, Any]:
+    """A thing of known size on the sheet measured; what it says of phone and printer is noted with the operation.
+
+    Raises:
+        InputError: typed values that can't be used, a file that is no photo.
+    """
+    from ribwright.services.photo_check import known_size_photo
+
+    with tempfile.TemporaryDirectory() as folder:
+        path = Path(folder) / "0"
+        path.write_bytes(content)
+        answer = known_size_photo(path, layout=sheet.layout, typed=typed)
+    if answer["status"] == "measured":
+        add_entry(
+            project, actor=actor, request_id=request_id, kind="note", about=sheet.about,
+            body={"words": f"{sheet.ref}, a thing of known size photographed. {answer['words']}"},
+        )  # fmt: skip
+    return answer
 
 
 def _straightness(sheet: Sheet, path: Path, typed: Mapping[str, Any]) -> Measured:
@@ -282,7 +320,13 @@ def _entries(
 
 
 def _head_entries(sheet: Sheet, answer: Mapping[str, Any], common: Mapping[str, Any]) -> list[NewEntry]:
-    verdicts = {"reject": "rework", "undecided": "undecided", "nothing wrong seen": "within limits"}
+    # nothing wrong seen from above is not within limits: height, gap and cracks are for a gauge
+    verdicts = {"reject": "rework", "undecided": "undecided", "nothing wrong seen": "undecided"}
+    then = {
+        "reject": "",
+        "undecided": "put the gauge on it",
+        "nothing wrong seen": "put the gauge on a sample",
+    }
     items = []
     for number, head in enumerate(answer["heads"], start=1):
         where = f"head {number} of the photo"
@@ -292,7 +336,7 @@ def _head_entries(sheet: Sheet, answer: Mapping[str, Any], common: Mapping[str, 
         }  # fmt: skip
         finding = {
             "requirement": ROW, "verdict": verdicts[head["finding"]], "where": where, "stage": common["stage"],
-            "reason": "; ".join(head["reasons"]) or "nothing wrong seen from above", "next": "put the gauge on it" if head["finding"] == "undecided" else "",
+            "reason": "; ".join(head["reasons"]) or "nothing wrong seen from above", "next": then[head["finding"]],
         }  # fmt: skip
         items += [
             NewEntry("reading", {k: v for k, v in reading.items() if v}, sheet.about),

@@ -192,3 +192,14 @@ def _number(value: float | None) -> float | None:
 
 def _list(values: NDArray[np.float64]) -> list[float | None]:
     return [_number(float(v)) for v in values]
+
+
+def warm() -> None:
+    """Compile what measuring compiles, once, so that the first photo doesn't wait for it; kept on the disk."""
+    import numpy as np
+
+    from ribwright.core.metrology.paths_compiled import best_through, closed_path
+
+    some = np.zeros((4, 4))
+    best_through(some, 1, 0.05)
+    closed_path(some, 1, 0.05)

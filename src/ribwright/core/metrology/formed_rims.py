@@ -33,6 +33,7 @@ START_D, FAR_COST, AWAY_COST = 0.28, 6.0, 0.3  # of the starts, and what moving 
 LINE_D, LINE_COST, LINE_MOST = 0.1, 0.06, 1.0  # a head's usual distance from the row's line, and its cost
 STARTS = np.array([(i, j) for i in (-1.0, 0.0, 1.0) for j in (-1.0, 0.0, 1.0)])
 WIDEST, TOP, FOOT = 0.35, 0.76, 0.85  # of the usual barrel: where it is widest, and what top and foot measure
+LEAST_COMMON = 5  # heads, of which the median oval is the row's own
 SHARED = 8.0  # rays that err together
 DOUBTFUL = 0.02  # chance of any place at all, whatever the rays say
 
@@ -81,6 +82,9 @@ def formed_rims(
     over = np.stack([_hull(base, s, head_height_mm) for s in lean])
     numbers = fit * (STEP_D * shank_mm) - over
     numbers[:, 0] += (FIRST_D + LOWEST * STEP_D) * shank_mm
+    # heads are out of round each in its own direction: an oval that all share is a shade on one side of them
+    common = np.median(numbers[:, 3:5], axis=0) if len(numbers) >= LEAST_COMMON else np.zeros(2)
+    numbers[:, 3:5] -= common
     lobes = np.hypot(numbers[:, 3], numbers[:, 4])
     rims = [
         Rim(
@@ -91,6 +95,7 @@ def formed_rims(
             float(share),
             float(s) * STEP_D * shank_mm,
             tuple(side.tolist()),
+            common_mm=2 * float(np.hypot(*common)),
         )
         for n, lobe, s, share, side in zip(numbers, lobes, spread, seen, sides, strict=True)
     ]
@@ -139,14 +144,16 @@ def _line(places: Floats) -> Callable[[Floats], Floats]:
 def _together(second: Net, level: Single, fit: Floats) -> tuple[Floats, Floats, Floats]:
     """Better ovals from the rays laid straight, with what the row has in common; rays seen; spread in steps."""
     base = oval_base(RAYS)
-    straight = straighten(level, fit @ base.T + LOWEST)
-    row = np.repeat(straight.mean(axis=0, keepdims=True), len(straight), axis=0)
-    chance = chances(second, second_windows(straight, row))
     start = np.zeros_like(fit)
     start[:, 0] = NEAR
-    change, seen = fit_ovals(chance, start, TIGHT)
+    for _ in range(2):  # once more along the better ovals
+        straight = straighten(level, fit @ base.T + LOWEST)
+        row = np.repeat(straight.mean(axis=0, keepdims=True), len(straight), axis=0)
+        chance = chances(second, second_windows(straight, row))
+        change, seen = fit_ovals(chance, start, TIGHT)
+        fit = fit + change - start
     own = _spread(chance, change @ base.T)
-    return fit + change - start, seen.mean(axis=1), np.maximum(own, float(np.median(own)))
+    return fit, seen.mean(axis=1), np.maximum(own, float(np.median(own)))
 
 
 def _sides(chance: Single, fit: Floats) -> Floats:

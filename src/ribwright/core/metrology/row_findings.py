@@ -14,8 +14,9 @@ Floats = NDArray[np.float64]
 
 # what no scatter shows of a rim in the sheet's surface: blur, a deburred edge, how deep a dimple's hole lies
 SURFACE_SIGMA_MM = {"flush heads": 0.03, "holes": 0.05, "dimples": 0.09}
-FORMED_U95_D = 0.065  # of the shank: what no scatter shows of a formed head: shade at the foot, its shape
-SIDES_SHARE, SIDES_MAX_D = 0.5, 0.115  # what half rings' disagreement adds to u95; of a whole row, in shanks
+FORMED_U95_D = 0.05  # of the shank: what no scatter shows of a formed head: shade at the foot, its shape
+FORMED_SIGMAS, COMMON_SHARE = 2.1, 0.5  # of the scatter, and of the oval common to the row, in u95
+SIDES_SHARE, SIDES_MAX_D = 0.9, 0.12  # what half rings' disagreement adds to u95; of a whole row, in shanks
 OVAL_SIGMA_MM, POOR_MM = 0.08, 1.0  # of the difference of two diameters; what rays that see no rim add
 U95_MAX_MM = 0.6  # beyond which a row's diameters tell nothing
 COVERAGE_MIN = 0.35
@@ -69,7 +70,12 @@ def judge(
             u_oval = u95
         else:
             poor = POOR_MM * max(0.0, 0.75 - rim.coverage)
-            parts = (2 * rim.sigma_mm, FORMED_U95_D * typed.shank_mm, SIDES_SHARE * np.ptp(rim.sides_mm))
+            parts = (
+                FORMED_SIGMAS * rim.sigma_mm,
+                FORMED_U95_D * typed.shank_mm,
+                SIDES_SHARE * np.ptp(rim.sides_mm),
+                COMMON_SHARE * rim.common_mm,
+            )
             u95 = float(np.linalg.norm(parts)) + poor
             u_oval = 2 * OVAL_SIGMA_MM + poor
         distance = None if away is None else float(away[k])

@@ -10,7 +10,8 @@ from numpy.typing import NDArray
 Floats = NDArray[np.float64]
 
 SLOPE_MAX = 0.06  # of the row against the strip
-EDGE_MIN = 0.45  # of the row's length along which the sheet's edge must be seen
+EDGE_MIN = 0.56  # of the row's length along which the sheet's edge must be seen
+CLEARLY = 0.35  # more of the row's length than the line that looks best
 ROW_MIN, WEAKEST_MIN, RIVAL_MAX = 2.2, 1.5, 0.72
 
 
@@ -305,6 +306,9 @@ def find_edge(
     before = np.concatenate([np.zeros(6), busy[:-6]])
     merit = top - 0.7 * np.maximum(before - before[:10].min(), 0.0)
     k = int(merit.argmax())
+    if top.max() > top[k] + CLEARLY:  # a line all along the row is the edge, however busy the sheet before it
+        k = int(np.flatnonzero(top >= 0.95 * top.max())[0])
+        k += int(top[k : k + 6].argmax())
     if top[k] < EDGE_MIN:
         return Edge(0.0, 0.0, float(top[k]), 0.0, False)
     tilt = tilts[int(worth[:, k].argmax())]

@@ -15,6 +15,7 @@ from ribwright.core.units import parse
 from ribwright.errors import InputError, MissingError, RibwrightError
 from ribwright.services.gauge import (
     KINDS,
+    limits_for,
     make_sheet,
     sheet_of,
     sheet_pdf,
@@ -22,7 +23,7 @@ from ribwright.services.gauge import (
     take_template,
     typed_for,
 )
-from ribwright.services.gauge_measure import enter_measured
+from ribwright.services.gauge_measure import check_known_size, enter_measured
 from ribwright.services.record import get_object
 from ribwright.web.forms import new_request_id
 from ribwright.web.pages import actor_of, page, project_of
@@ -46,6 +47,7 @@ NAMES = {
 CHOICES = {
     "edge_treatment": ("End of the sheet", ("white", "black", "bare", "green")),
     "mount": ("How it is held", ("held", "laid")),
+    "what": ("What the row shows", ("formed heads", "flush heads", "holes", "dimples")),
     "row": ("Where the row lies", ("below the strip", "above the strip")),
 }
 
@@ -92,6 +94,18 @@ def _measure(request: Request, form: dict[str, str], sent: list[tuple[str, bytes
         if not sent:
             raise MissingError("photo", mend="Take one of the whole sheet, better two.")
         typed = _typed(form, typed_for(project, sheet), sheet.bars)
+        if form.get("known_size_mm", "").strip():
+            typed |= {
+                "known_size_mm": _mm(form["known_size_mm"], "Its size"),
+                "known_thing": form.get("known_thing", "shank"),
+            }
+            if form.get("known_height_mm", "").strip():
+                typed["known_height_mm"] = _mm(form["known_height_mm"], "How high the stack stands")
+            checked = check_known_size(
+                project, sheet, sent[0][1], actor=actor_of(request), request_id=form.get("request", "") or new_request_id(),
+                typed=typed,
+            )  # fmt: skip
+            return _page(request, form, None, None, checked)
         if form.get("line_width_mm", "").strip():
             take_template(
                 project, actor=actor_of(request), request_id=form.get("request", "") or new_request_id(), sheet=sheet,
@@ -122,6 +136,8 @@ def _typed(
         if said:
             typed[name] = _mm(said, NAMES[name][0]) if name.endswith("_mm") else _number(said, NAMES[name][0])
     typed |= {name: form[name] for name in CHOICES if form.get(name)}
+    if "limits" in typed:
+        typed["limits"] = limits_for(str(typed.get("what", "")), typed["limits"])
     typed["bars_measured"] = [
         {"name": name, "measured_mm": _mm(said, f"bar {name}")}
         for name, _ in bars
@@ -140,7 +156,11 @@ def _number(said: str, field: str) -> float:
 
 
 def _page(
-    request: Request, form: FormData | dict[str, str], error: RibwrightError | None, got: Any
+    request: Request,
+    form: FormData | dict[str, str],
+    error: RibwrightError | None,
+    got: Any,
+    checked: Any = None,
 ) -> Response:
     project = project_of(request)
     sheet = sheet_of(project, request.path_params["ref"])
@@ -151,6 +171,7 @@ def _page(
         "title": f"{sheet.ref}: {sheet.title}", "sheet": sheet, "form": form, "known": known, "names": NAMES, "choices": CHOICES,
         "one": get_object(project, sheet.about), "request_id": new_request_id(), "mistake": error.sentence() if error else "",
         "got": got[0] if got else None, "overlays": got[1] if got else [],
+        "checked": checked,
         "stages": [str(stage.get("name", "")) for stage in get_object(project, sheet.about).data.get("stages", [])],
     }  # fmt: skip
     return page(request, "gauge.html", context, status=422 if error else 200)
