@@ -11,7 +11,7 @@ from ribwright.core.metrology.layout import GaugeLayout
 from ribwright.core.metrology.profile_rows import linear_light
 from ribwright.core.metrology.rim import Rim, directions, find_rim, radii
 from ribwright.core.metrology.row_findings import FORMED_ROW_MIN, RowReading, judge
-from ribwright.core.metrology.row_search import Row, find_edge, find_row
+from ribwright.core.metrology.row_search import RIVAL_MAX, Row, find_edge, find_row
 from ribwright.core.metrology.sighting import sight
 from ribwright.core.metrology.typed import RowInput
 
@@ -96,6 +96,7 @@ def _row_found(
         return _rays(grey, view, places, z_mm, ends, radius)
 
     best: tuple[float, Row, Floats, list[Rim]] | None = None
+    refused: Row | None = None
     for _ in range(ROWS_TRIED if typed.formed else 1):
         row = find_row(
             patch,
@@ -107,9 +108,10 @@ def _row_found(
             high_mm=high,
             thin=typed.what == "flush heads",
         )
-        if row.reason and best is None:
-            return row, np.empty((0, 2)), []
-        if row.reason:
+        # a row that goes on may be background: only rims tell whether it is to be asked about
+        asked = typed.formed and row.rival > RIVAL_MAX
+        if row.reason and not asked:
+            refused = row
             break
         centres = np.column_stack(
             [
@@ -130,14 +132,20 @@ def _row_found(
             station_mm=view.station_mm() - np.array([0.0, 0.0, z_mm]),
         )
         clear = float(np.median([r.coverage for r in rims]))
-        if best is None or clear > best[0]:
+        if row.reason:
+            refused = refused or row
+            if clear >= FORMED_ROW_MIN:
+                break
+        elif best is None or clear > best[0]:
             best = (clear, row, centres, rims)
         if clear >= FORMED_ROW_MIN:
             break
         seen = seen.copy()
         near = typed.d_max_mm / CELL_MM
         seen[max(0, int(row.y.min() - near)) : int(row.y.max() + near)] = False
-    assert best is not None
+    if best is None or (refused is not None and best[0] < FORMED_ROW_MIN):
+        assert refused is not None
+        return refused, np.empty((0, 2)), []
     return best[1:]
 
 

@@ -13,6 +13,7 @@ SLOPE_MAX = 0.06  # of the row against the strip
 EDGE_MIN = 0.56  # of the row's length along which the sheet's edge must be seen
 CLEARLY = 0.35  # more of the row's length than the line that looks best
 ROW_MIN, WEAKEST_MIN, RIVAL_MAX = 2.2, 1.5, 0.72
+WEAKEST_CLEAR = 5.0  # from here on a head is one, however much clearer its neighbours are
 
 
 @dataclass(frozen=True, slots=True)
@@ -107,7 +108,11 @@ def find_row(
     rival = float((ends * inside).max() / max(float(np.median(value)), 1e-9))
     worth, weakest = float(value.mean()), float(value.min())
     reason = ""
-    if worth < ROW_MIN or weakest < WEAKEST_MIN or weakest < 0.3 * float(np.median(value)):
+    if (
+        worth < ROW_MIN
+        or weakest < WEAKEST_MIN
+        or weakest < min(0.3 * float(np.median(value)), WEAKEST_CLEAR)
+    ):
         reason = (
             f"No row of {count} heads at {pitch_mm:g} mm was found beside the strip: check count and pitch, show "
             "the whole row, soft light."
