@@ -25,6 +25,7 @@ REACH_MM = 40.0  # from the strip
 ANGLES_DEG = np.arange(-90.0, 90.0, 1.5)
 WIDER, NARROWER = 1.2, 0.8  # of the size typed: further off it is another thing
 LEAST_MM = 12.0  # of the band must be seen
+UNLIKE = 1.35  # times brighter on one side of it than on the other
 BASE_U95_MM, PART_U95 = (
     0.06,
     0.003,
@@ -170,15 +171,22 @@ def _across(
     along, slope = along[whole], slope[whole]
     rows = np.arange(len(along))
     ends, clear = [], np.ones(len(along), dtype=bool)
+    senses = []
     for side in (reach < 0, reach > 0):
         part = slope[:, side]
         largest = part[rows, np.abs(part).argmax(axis=1)]
         strong = np.abs(largest) > 0.4 * np.quantile(np.abs(largest), 0.9)
-        part = np.maximum(np.sign(np.median(largest[strong])) * part, 0.0)
+        senses.append(float(np.sign(np.median(largest[strong]))))
+        part = np.maximum(senses[-1] * part, 0.0)
         k = np.clip(part.argmax(axis=1), 1, part.shape[1] - 2)
         a, b, c = part[rows, k - 1], part[rows, k], part[rows, k + 1]
         ends.append(reach[side][k] + 0.25 * np.clip(0.5 * (a - c) / np.minimum(a - 2 * b + c, -1e-9), -1, 1))
         clear &= b > 0.4 * np.quantile(b[strong], 0.9)
+    outside = [
+        float(np.median(profile[whole][:, end])) for end in (reach < -0.75 * width, reach > 0.75 * width)
+    ]
+    if senses[0] == senses[1] or max(outside) > UNLIKE * max(min(outside), 1e-3):
+        raise _none(0.0)  # a step, or a band between two different grounds: no thing on paper
     if clear.sum() * 2.0 < LEAST_MM / CELL_MM:
         raise _none(clear.sum() * 2.0 / (LEAST_MM / CELL_MM))
     lines, scatter = [], []

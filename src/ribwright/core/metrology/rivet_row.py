@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -11,7 +13,7 @@ from ribwright.core.metrology.layout import GaugeLayout
 from ribwright.core.metrology.profile_rows import linear_light
 from ribwright.core.metrology.rim import Rim, directions, find_rim, radii
 from ribwright.core.metrology.row_findings import FORMED_ROW_MIN, RowReading, judge
-from ribwright.core.metrology.row_search import RIVAL_MAX, Row, find_edge, find_row
+from ribwright.core.metrology.row_search import GOES_ON, RIVAL_MAX, Row, find_edge, find_row
 from ribwright.core.metrology.sighting import sight
 from ribwright.core.metrology.typed import RowInput
 
@@ -22,6 +24,7 @@ RIM_HEIGHT = 0.35  # of a head's height: where a formed head is widest
 SEARCH_MM = 32.0  # from the strip across the row
 CELL_MM = 0.1
 ROWS_TRIED = 3
+ALIKE = 0.3  # share by which a head beyond the row's end may differ in size, and in place (shanks)
 SIDE_MAX_DEG, PX_PER_MM_MIN, RESIDUAL_MAX_PX = 25.0, 7.0, 0.25
 
 
@@ -95,6 +98,15 @@ def _row_found(
     def light_at(places: Floats) -> Floats:
         return _rays(grey, view, places, z_mm, ends, radius)
 
+    def rims_at(centres: Floats) -> tuple[Floats, list[Rim]]:
+        return formed_rims(
+            light_at,
+            centres,
+            shank_mm=typed.shank_mm,
+            head_height_mm=typed.head_height_mm,
+            station_mm=view.station_mm() - np.array([0.0, 0.0, z_mm]),
+        )
+
     best: tuple[float, Row, Floats, list[Rim]] | None = None
     refused: Row | None = None
     for _ in range(ROWS_TRIED if typed.formed else 1):
@@ -108,45 +120,47 @@ def _row_found(
             high_mm=high,
             thin=typed.what == "flush heads",
         )
-        # a row that goes on may be background: only rims tell whether it is to be asked about
-        asked = typed.formed and row.rival > RIVAL_MAX
-        if row.reason and not asked:
+        # formed heads one pitch beyond either end are told from background by their rims, not by votes
+        if row.reason and not (typed.formed and row.rival > RIVAL_MAX):
             refused = row
             break
-        centres = np.column_stack(
-            [
-                grid[k][0] + at * CELL_MM * np.sign(grid[k][1] - grid[k][0])
-                for k, at in enumerate((row.x, row.y))
-            ]
-        )
+        centres = _places(grid, row.x, row.y)
         if typed.what in ("holes", "dimples"):
             return row, *_holes(grey, view, centres, z_mm, low, high)
         if not typed.formed:
             low, high = max(low, 0.85 * row.ring_mm), min(high, 1.15 * row.ring_mm)
             return row, *_thin_rims(grey, view, centres, z_mm, low, high)
-        centres, rims = formed_rims(
-            light_at,
-            centres,
-            shank_mm=typed.shank_mm,
-            head_height_mm=typed.head_height_mm,
-            station_mm=view.station_mm() - np.array([0.0, 0.0, z_mm]),
-        )
+        centres, rims = rims_at(centres)
         clear = float(np.median([r.coverage for r in rims]))
-        if row.reason:
-            refused = refused or row
-            if clear >= FORMED_ROW_MIN:
-                break
-        elif best is None or clear > best[0]:
-            best = (clear, row, centres, rims)
+        if clear >= FORMED_ROW_MIN and len(row.ends):
+            beyond = _places(grid, *row.ends.T)
+            found, more = rims_at(beyond)
+            usual = float(np.median([r.d_max_mm + r.d_min_mm for r in rims]))
+            if any(
+                r.coverage >= FORMED_ROW_MIN
+                and abs(r.d_max_mm + r.d_min_mm - usual) < ALIKE * usual
+                and np.hypot(*(at - was)) < ALIKE * typed.shank_mm
+                for r, at, was in zip(more, found, beyond, strict=True)
+            ):
+                return replace(row, reason=GOES_ON), np.empty((0, 2)), []
+        if best is None or clear > best[0]:
+            best = (clear, replace(row, reason=""), centres, rims)
         if clear >= FORMED_ROW_MIN:
             break
         seen = seen.copy()
         near = typed.d_max_mm / CELL_MM
         seen[max(0, int(row.y.min() - near)) : int(row.y.max() + near)] = False
-    if best is None or (refused is not None and best[0] < FORMED_ROW_MIN):
+    if best is None:
         assert refused is not None
         return refused, np.empty((0, 2)), []
     return best[1:]
+
+
+def _places(grid: tuple[Floats, Floats], x: Floats, y: Floats) -> Floats:
+    """Cells as places in mm, shape (n, 2)."""
+    return np.column_stack(
+        [g[0] + at * CELL_MM * np.sign(g[1] - g[0]) for g, at in zip(grid, (x, y), strict=True)]
+    )
 
 
 def _holes(

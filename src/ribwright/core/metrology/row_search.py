@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
@@ -15,6 +15,10 @@ CLEARLY = 0.35  # more of the row's length than the line that looks best
 ROW_MIN, WEAKEST_MIN, RIVAL_MAX = 2.2, 1.5, 0.72
 WEAKEST_CLEAR = 5.0  # from here on a head is one, however much clearer its neighbours are
 
+GOES_ON = (
+    "The row goes on beyond the number typed: type the number that is beside the strip, or cover the rest."
+)
+
 
 @dataclass(frozen=True, slots=True)
 class Row:
@@ -25,6 +29,7 @@ class Row:
         weakest: evidence of the weakest head.
         rival: evidence just off either end over the heads' median: near 1 means the row goes on.
         ring_mm: radius of thin rings, 0 for formed heads.
+        ends: places, (n, 2), one pitch beyond either end with evidence enough for a head.
     """
 
     x: Floats
@@ -34,6 +39,7 @@ class Row:
     rival: float
     ring_mm: float
     reason: str
+    ends: Floats = field(default_factory=lambda: np.empty((0, 2)))
 
 
 @dataclass(frozen=True, slots=True)
@@ -118,8 +124,11 @@ def find_row(
             "the whole row, soft light."
         )
     elif rival > RIVAL_MAX:
-        reason = "The row goes on beyond the number typed: type the number that is beside the strip, or cover the rest."
-    return Row(x, y, worth, weakest, rival, ring_mm, reason)
+        reason = GOES_ON
+    ends_y = slope * ends_x + y0 if count > 2 else y0 + slope * (ends_x - x0)
+    ends_x, ends_y = _tops(votes, ends_x, ends_y, round(0.12 * p))
+    at = inside & (_at(best_near, ends_x, ends_y) > WEAKEST_MIN)
+    return Row(x, y, worth, weakest, rival, ring_mm, reason, np.column_stack([ends_x, ends_y])[at])
 
 
 RING_UNIT = 0.22  # of the clipped line signal's mean over a ring

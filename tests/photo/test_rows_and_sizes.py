@@ -1,0 +1,142 @@
+"""Holes, dimples, a thing of known size: photos of the project's own renderer with their known truth."""
+
+import json
+from pathlib import Path
+
+import cv2
+import numpy as np
+import pytest
+
+from ribwright.core.metrology.hole_rims import hole_rims
+from ribwright.core.metrology.layout import layout_from
+from ribwright.core.metrology.rim import ANGLES
+from ribwright.core.metrology.typed import known_size_input, row_input
+from ribwright.errors import InputError, NoScaleError
+from ribwright.services.gauge import limits_for
+from ribwright.services.photo_check import known_size_photo
+from ribwright.services.photo_measure import measure_row_photo, read_json
+
+DATA = Path(__file__).parents[1] / "data" / "photo"
+STRIP = json.loads((DATA / "b02.strip.json").read_text())
+TYPED = json.loads((DATA / "b02.input.json").read_text())
+
+
+@pytest.fixture(autouse=True)
+def _one_thread():
+    before = cv2.getNumThreads()
+    cv2.setNumThreads(1)
+    yield
+    cv2.setNumThreads(before)
+
+
+def _disc(shape):
+    """Light along rays: .1 inside ``shape`` (radius by angle), .6 outside, blurred like a photo."""
+
+    def light_at(places, ends, radius):
+        xy = places[:, None, None, :] + ends[None, :, None, :] * radius[None, None, :, None]
+        out = np.hypot(xy[..., 0], xy[..., 1]) - shape(xy)
+        return 0.1 + 0.5 / (1 + np.exp(-out / 0.06))
+
+    return light_at
+
+
+def test_a_round_hole_is_round_and_of_its_size_wherever_the_rays_start():
+    places, rims = hole_rims(_disc(lambda xy: 1.64), np.array([[0.25, -0.2]]), low_mm=1.0, high_mm=2.9)
+    assert np.hypot(*places[0]) < 0.02
+    assert rims[0].d_max_mm == pytest.approx(3.28, abs=0.03)
+    assert rims[0].d_min_mm == pytest.approx(3.28, abs=0.03)
+    assert rims[0].waist_mm < 0.02
+
+
+@pytest.mark.parametrize("apart", [0.4, 0.8])
+def test_a_hole_drilled_twice_is_as_long_as_both_and_as_wide_as_one(apart):
+    def union(xy):
+        angle = np.arctan2(xy[..., 1], xy[..., 0])
+        half, r = apart / 2, 1.64
+        return np.abs(np.cos(angle)) * half + np.sqrt(r**2 - (half * np.sin(angle)) ** 2)
+
+    _, (rim,) = hole_rims(_disc(union), np.array([[0.1, 0.1]]), low_mm=1.0, high_mm=2.9)
+    assert rim.d_max_mm - rim.d_min_mm == pytest.approx(apart, abs=0.12)
+    assert rim.coverage > 0.9 * (ANGLES - 1) / ANGLES
+
+
+def _own(name):
+    return read_json(DATA / f"{name}.strip.json", "layout"), read_json(DATA / f"{name}.input.json", "input")
+
+
+def test_empty_holes_of_a_photo_and_the_one_drilled_twice():
+    layout, typed = _own("own_holes")
+    answer = measure_row_photo(DATA / "own_holes.jpg", layout=layout, typed=typed)
+    truth = json.loads((DATA / "own_holes.truth.json").read_text())["heads"]
+    assert answer["status"] == "measured", answer["reason"]
+    for got, is_ in zip(answer["heads"], truth, strict=True):
+        assert abs(got["d_max"] - is_["d_max"]) <= max(got["u95_mm"], 0.15)
+        assert abs(got["edge_distance_mm"] - is_["edge_distance_mm"]) <= 0.25
+        twice = is_["d_max"] - is_["d_min"] > 0.3
+        assert (got["finding"] == "reject" and "out of round" in got["reasons"]) == twice
+
+
+def test_limits_are_those_of_what_the_row_shows():
+    known = {"d_min_over_D": 1.3, "d_max_over_D": 1.75, "ovality_max": 0.1, "edge_distance_min_over_D": 2.0}
+    assert limits_for("formed heads", known) == known
+    assert limits_for("holes", known)["d_max_over_D"] < 1.1
+    assert limits_for("dimples", known)["edge_distance_min_over_D"] == 2.0
+    assert limits_for("flush heads", known)["d_max_over_D"] == 2.2
+
+
+@pytest.mark.parametrize("what", ["rivets", "", None])
+def test_what_the_row_shows_is_one_of_four(what):
+    layout = layout_from(STRIP)
+    if what:
+        with pytest.raises(InputError):
+            row_input(layout, {**TYPED, "what": what})
+    else:
+        assert row_input(layout, {**TYPED, "what": what}).formed
+
+
+def test_a_drill_shank_gives_the_error_of_phone_and_printer():
+    layout, typed = _own("own_shank")
+    path = DATA / "own_shank.jpg"
+    right = known_size_photo(path, layout=layout, typed=typed)
+    assert right["status"] == "measured", right["reason"]
+    assert abs(right["error_mm"]) <= right["u95_mm"] <= 0.2
+    assert right["finding"] == "agrees"
+    assert "Your phone and printer" in right["words"]
+    # a bar typed 3 % long makes everything 3 % larger: that is what the check is for
+    longer = [{**b, "measured_mm": 1.03 * b["measured_mm"]} for b in typed["bars_measured"]]
+    wrong = known_size_photo(path, layout=layout, typed={**typed, "bars_measured": longer})
+    assert wrong["finding"] == "off"
+    assert wrong["error_mm"] == pytest.approx(0.19, abs=0.08)
+
+
+def test_nothing_of_that_size_is_to_be_taken_again():
+    layout, typed = _own("own_shank")
+    path = DATA / "own_shank.jpg"
+    other = known_size_photo(path, layout=layout, typed={**typed, "known_size_mm": 15.0})
+    assert other["status"] == "retake"
+    assert other["error_mm"] is None
+    layout, typed = _own("own_row_short")
+    row = known_size_photo(DATA / "own_row_short.jpg", layout=layout, typed={**typed, "known_size_mm": 6.35})
+    assert row["status"] == "retake"
+
+
+@pytest.mark.parametrize(
+    "bad",
+    [{}, {"known_size_mm": "thick"}, {"known_size_mm": -3}, {"known_size_mm": float("nan")}, {"known_size_mm": 6, "known_thing": "coin"},
+     {"known_size_mm": 6, "known_thing": "stack"}],
+)  # fmt: skip
+def test_a_known_size_that_is_none_is_refused(bad):
+    bars = {"bars_measured": TYPED["bars_measured"]}
+    with pytest.raises(InputError):
+        known_size_input(layout_from(STRIP), {**bars, **bad})
+    with pytest.raises(NoScaleError):
+        known_size_input(layout_from(STRIP), {"known_size_mm": 6.35})
+
+
+def test_a_row_longer_than_typed_is_asked_about():
+    layout, typed = _own("b02")
+    answer = measure_row_photo(
+        DATA / "b02.jpg", layout=layout, typed={**typed, "expected_count": typed["expected_count"] - 1}
+    )
+    assert answer["status"] == "retake"
+    assert answer["reason"].startswith(("The row goes on", "The heads' two sides"))
