@@ -16,7 +16,11 @@ Floats = NDArray[np.float64]
 SURFACE_SIGMA_MM = {"flush heads": 0.03, "holes": 0.05, "dimples": 0.09}
 FORMED_U95_D = 0.05  # of the shank: what no scatter shows of a formed head: shade at the foot, its shape
 FORMED_SIGMAS, COMMON_SHARE = 2.1, 0.5  # of the scatter, and of the oval common to the row, in u95
-SIDES_SHARE, SIDES_MAX_D = 0.9, 0.12  # what half rings' disagreement adds to u95; of a whole row, in shanks
+SIDES_SHARE = 0.9  # what half rings' disagreement adds to u95
+SHADE_MAX_D, COMMON_TIMES = (
+    0.22,
+    1.5,
+)  # of a row, in shanks: halves' disagreement and, so many times, common oval
 OVAL_SIGMA_MM, POOR_MM = 0.08, 1.0  # of the difference of two diameters; what rays that see no rim add
 U95_MAX_MM = 0.6  # beyond which a row's diameters tell nothing
 COVERAGE_MIN = 0.35
@@ -122,7 +126,9 @@ def row_unlikely(rims: list[Rim], typed: RowInput, quality: dict[str, float]) ->
     sides = float(np.ptp(np.median([r.sides_mm for r in rims], axis=0)))
     usual = float(np.median([(r.d_max_mm + r.d_min_mm) / 2 for r in rims]))
     quality |= {"sides_mm": sides, "usual_mm": usual}
-    if sides > SIDES_MAX_D * typed.shank_mm:
+    common = rims[0].common_mm
+    quality["common_oval_mm"] = common
+    if sides + COMMON_TIMES * common > SHADE_MAX_D * typed.shank_mm:
         return (
             f"The heads' two sides do not agree on one rim (by {sides:.2f} mm): a shadow was taken for the head. "
             "Soft light from all sides (white paper round the row), no lamp or window from one side."
