@@ -169,11 +169,11 @@ def typed_for(project: Project, sheet: Sheet) -> dict[str, Any]:
 def limits_for(what: str, limits: Mapping[str, Any]) -> dict[str, Any]:
     """Limits of what the row shows; edge distance is the row's own, whatever stands in it.
 
-    Holes of driven rivets 1.00 to 1.07 shank diameters, no more than 5 % out of round; flush heads up to 2.2
-    (common practice, no source).
+    Holes of driven rivets up to 1.07 shank diameters, no more than 5 % out of round; flush heads up to 2.2
+    (common practice, no source). A hole too small shows itself when the rivet does not go in: its limit is wide.
     """
     if what in ("holes", "dimples"):
-        return {**limits, "d_min_over_D": 1.0, "d_max_over_D": 1.07, "ovality_max": 0.05}
+        return {**limits, "d_min_over_D": 0.95, "d_max_over_D": 1.07, "ovality_max": 0.05}
     if what == "flush heads":
         return {**limits, "d_max_over_D": 2.2}
     return dict(limits)

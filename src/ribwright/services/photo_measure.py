@@ -26,6 +26,10 @@ if TYPE_CHECKING:
     from ribwright.core.metrology.row_findings import RowReading
 
 MAX_JSON_BYTES = 5_000_000
+UNSEEN = {
+    "heads": ". Seen from above only: height, a gap under the head and cracks are for a gauge on a sample.",
+    "holes": ". Seen from above only: cracks, burrs and the depth of a dimple can't be.",
+}
 
 
 def read_json(path: Path, field: str) -> Mapping[str, Any]:
@@ -149,10 +153,10 @@ def measure_row_photo(photo: Path, *, layout: Mapping[str, Any], typed: Mapping[
             "quality": {},
             "notes": list(taken.notes),
         }
-    return _row_answer(reading, taken.notes)
+    return _row_answer(reading, taken.notes, given.what)
 
 
-def _row_answer(reading: RowReading, notes: tuple[str, ...]) -> dict[str, Any]:
+def _row_answer(reading: RowReading, notes: tuple[str, ...], what: str) -> dict[str, Any]:
     heads = [
         {
             "cx": round(h.cx, 4),
@@ -173,9 +177,7 @@ def _row_answer(reading: RowReading, notes: tuple[str, ...]) -> dict[str, Any]:
     }
     summary = ", ".join(f"{n} {word}" for word, n in counts.items() if n)
     if reading.status == "measured":
-        summary += (
-            ". Seen from above only: height, a gap under the head and cracks are for a gauge on a sample."
-        )
+        summary += UNSEEN["holes" if what in ("holes", "dimples") else "heads"]
     return {
         "status": reading.status,
         "reason": reading.reason,
