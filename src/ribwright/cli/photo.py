@@ -166,13 +166,15 @@ def measure(
     as_json: bool,
 ) -> None:
     """Measure one or two PHOTOS taken on the gauge sheet SHEET_REF of the project."""
-    from ribwright.services.gauge import sheet_of, typed_for
+    from ribwright.services.gauge import limits_for, sheet_of, typed_for
     from ribwright.services.gauge_measure import enter_measured, measure_on_sheet
     from ribwright.services.project import find_project, open_project
 
     with open_project(find_project(project)) as opened:
         made = sheet_of(opened, sheet_ref)
         typed = {**typed_for(opened, made), **dict(_pair(one) for one in values)}
+        if "limits" in typed:
+            typed["limits"] = limits_for(str(typed.get("what", "")), typed["limits"])
         typed["bars_measured"] = [{"name": name, "measured_mm": value} for name, value in map(_pair, bars)]
         sent = [(Path(one).name, _content(one)) for one in photos[:2]]
         if enter_it:

@@ -16,7 +16,8 @@ from ribwright.services.gauge import Sheet
 from ribwright.services.photos import add_photo
 from ribwright.services.project import Actor, Project
 
-PROFILE, ROW = "profile, by photo", "formed head, by photo"
+PROFILE = "profile, by photo"
+IN_ROW = {"formed heads": "formed head", "flush heads": "flush head", "holes": "hole", "dimples": "dimple"}
 _MM = 25.4
 
 
@@ -287,7 +288,7 @@ def _entries(
         "typed": json.dumps(typed),
     }
     if sheet.kind == "row":
-        return _head_entries(sheet, answer, common)
+        return _head_entries(sheet, answer, common, IN_ROW[str(typed.get("what") or "formed heads")])
     if sheet.kind == "profile":
         seen = [v for v in answer["u95_mm"] if v is not None]
         reading = {
@@ -319,7 +320,9 @@ def _entries(
     ]
 
 
-def _head_entries(sheet: Sheet, answer: Mapping[str, Any], common: Mapping[str, Any]) -> list[NewEntry]:
+def _head_entries(
+    sheet: Sheet, answer: Mapping[str, Any], common: Mapping[str, Any], one: str
+) -> list[NewEntry]:
     # nothing wrong seen from above is not within limits: height, gap and cracks are for a gauge
     verdicts = {"reject": "rework", "undecided": "undecided", "nothing wrong seen": "undecided"}
     then = {
@@ -329,13 +332,13 @@ def _head_entries(sheet: Sheet, answer: Mapping[str, Any], common: Mapping[str, 
     }
     items = []
     for number, head in enumerate(answer["heads"], start=1):
-        where = f"head {number} of the photo"
+        where = f"{one} {number} of the photo"
         reading = {
-            **common, "requirement": ROW, "value": f"{head['d_max']:.2f}", "unit": "mm", "u": f"{head['u95_mm']:.2f}", "where": where,
+            **common, "requirement": f"{one}, by photo", "value": f"{head['d_max']:.2f}", "unit": "mm", "u": f"{head['u95_mm']:.2f}", "where": where,
             "smallest": f"{head['d_min']:.2f}",
         }  # fmt: skip
         finding = {
-            "requirement": ROW, "verdict": verdicts[head["finding"]], "where": where, "stage": common["stage"],
+            "requirement": f"{one}, by photo", "verdict": verdicts[head["finding"]], "where": where, "stage": common["stage"],
             "reason": "; ".join(head["reasons"]) or "nothing wrong seen from above", "next": then[head["finding"]],
         }  # fmt: skip
         items += [
@@ -343,5 +346,5 @@ def _head_entries(sheet: Sheet, answer: Mapping[str, Any], common: Mapping[str, 
             NewEntry("finding", {k: v for k, v in finding.items() if v}, sheet.about),
         ]
     if not items:
-        raise ConflictError("photo", because="no head was found on it", mend="Take it again.")
+        raise ConflictError("photo", because=f"no {one} was found on it", mend="Take it again.")
     return items
