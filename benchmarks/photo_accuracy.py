@@ -2,6 +2,7 @@
 
 python benchmarks/photo_accuracy.py own DIR [COUNT]     render COUNT profiles and rows into DIR (resumable), measure
 python benchmarks/photo_accuracy.py soft DIR [COUNT]    COUNT formed rows in the soft light the instructions ask for
+python benchmarks/photo_accuracy.py lit DIR [COUNT]     COUNT formed rows whose lamps and shades belong together
 python benchmarks/photo_accuracy.py profiles DIR        NAME.jpg + .card.json + .input.json + .truth.json
 python benchmarks/photo_accuracy.py rows DIR            NAME.jpg + .strip.json + .input.json + .truth.json
 """
@@ -118,15 +119,23 @@ def rows(folder: Path) -> None:
         print(name, {word: found.count(word) for word in ("reject", "undecided", "nothing wrong seen")})
 
 
-def own(folder: Path, count: int, *, soft: bool = False) -> None:
+def own(folder: Path, count: int, *, light: str = "") -> None:
     from photo.render_camera import save_jpeg
     from photo.render_profile import random_scene, render
     from photo.render_row import random_row, render_row
 
     kinds = [("p", random_scene, render, "card"), ("r", random_row, render_row, "strip")]
-    if soft:
+    if light:
+        first = 2000 if light == "soft" else 7000
         kinds = [
-            ("s", lambda seed: replace(random_row(2000 + seed, soft=True), flush=False), render_row, "strip")
+            (
+                light[0],
+                lambda seed: replace(
+                    random_row(first + seed, soft=light == "soft", lit=light == "lit"), flush=False
+                ),
+                render_row,
+                "strip",
+            )
         ]
     for kind, scene_of, make, ending in kinds:
         sub = folder / kind
@@ -141,8 +150,8 @@ def own(folder: Path, count: int, *, soft: bool = False) -> None:
             (sub / f"{seed:03d}.{ending}.json").write_text(json.dumps(layout))
             (sub / f"{seed:03d}.input.json").write_text(json.dumps(typed))
             (sub / f"{seed:03d}.truth.json").write_text(json.dumps(truth))
-    if soft:
-        rows(folder / "s")
+    if light:
+        rows(folder / light[0])
         return
     profiles(folder / "p")
     rows(folder / "r")
@@ -150,13 +159,13 @@ def own(folder: Path, count: int, *, soft: bool = False) -> None:
 
 if __name__ == "__main__":
     cv2.setNumThreads(1)
-    if len(sys.argv) < 3 or sys.argv[1] not in ("own", "soft", "profiles", "rows"):
+    if len(sys.argv) < 3 or sys.argv[1] not in ("own", "soft", "lit", "profiles", "rows"):
         sys.exit(__doc__)
-    if sys.argv[1] in ("own", "soft"):
+    if sys.argv[1] in ("own", "soft", "lit"):
         own(
             Path(sys.argv[2]),
             int(sys.argv[3]) if len(sys.argv) > 3 else 24,
-            soft=sys.argv[1] == "soft",
+            light="" if sys.argv[1] == "own" else sys.argv[1],
         )
     else:
         {"profiles": profiles, "rows": rows}[sys.argv[1]](Path(sys.argv[2]))

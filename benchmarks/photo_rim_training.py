@@ -2,6 +2,9 @@
 
 python benchmarks/photo_rim_training.py samples DIR FIRST LAST   rows of heads seen along rays, with the true rim
 python benchmarks/photo_rim_training.py train DIR OUT.py         fit the two small nets and write them as a module
+python benchmarks/photo_rim_training.py tune DIR OUT.py          the same from the nets in use, rows of both kinds of light alike
+
+The nets in use: blocks 0 to 79 trained with five heads a row, then tuned with blocks 100 to 134 (three heads a row) added.
 """
 
 from __future__ import annotations
@@ -205,15 +208,23 @@ def moved(level, rim, shift):
     )
 
 
-def fit_net(batch_of, heads, places: int, sizes: tuple[int, ...], turns: int):
+def fit_net(
+    batch_of, heads, places: int, sizes: tuple[int, ...], turns: int, *, net=None, together=6, rays=RAYS
+):
     rng = np.random.default_rng(0)
     learner, mean = Learner(sizes, rng), None
+    if net is not None:
+        learner.values = [value.copy() for layer in net for value in layer]
     for turn in range(turns):
-        windows, true = batch_of(rng.choice(heads, 6, replace=False), rng)
+        windows, true = batch_of(rng.choice(heads, together, replace=False), rng)
+        if rays < RAYS:
+            some = np.argsort(rng.random(true.shape), axis=1)[:, :rays]
+            true = np.take_along_axis(true, some, 1)
+            windows = np.take_along_axis(windows, some[:, :, None, None], 1)
         ok = (true > 0.5) & (true < places - 1.5)
         wanted = np.exp(-0.5 * ((np.arange(places) - true[ok][:, None]) / 0.8) ** 2)
         wanted /= wanted.sum(axis=1, keepdims=True)
-        rate = 1e-3 * (1 + np.cos(np.pi * turn / turns)) + 1e-5
+        rate = (1e-3 if net is None else 5e-4) * (1 + np.cos(np.pi * turn / turns)) + 1e-5
         loss = learner.learn(windows[ok], wanted, rate)
         mean = loss if mean is None else mean + 0.005 * (loss - mean)
         if turn % 500 == 0:
@@ -268,6 +279,69 @@ def train(folder: Path, out: Path) -> None:
     out.write_text(module_text({"FIRST": first, "SECOND": second}))
 
 
+def tune(folder: Path, out: Path) -> None:
+    """Go on from the nets in use with what ``folder`` holds; the last tenth of the first blocks and 60 lit rows are kept out."""
+    from ribwright.core.metrology.rim_weights import nets
+
+    files = [np.load(f) for f in sorted(folder.glob("*.npz"))]
+    light, rim, row, D = (np.concatenate([f[k] for f in files]) for k in ("light", "rim", "row", "D"))
+    parts = np.array_split(np.arange(len(light)), 60)
+    level = np.concatenate([levels(light[part].astype(np.float32)).astype(np.float16) for part in parts])
+    lit = row >= 1_000_000 + 10 * LIT_FROM
+    wide, shone = np.unique(row[~lit]), np.unique(row[lit])
+    kept_out = np.isin(
+        row,
+        np.r_[wide[wide >= np.quantile(row[~lit], 0.9)], np.random.default_rng(5).permutation(shone)[:60]],
+    )
+    kept = np.flatnonzero(~kept_out)
+    chance_of = np.where(lit[kept], 1.2 / max(lit[kept].sum(), 1), 1 / (~lit[kept]).sum())
+    heads = np.random.default_rng(1).choice(kept, 80_000, p=chance_of / chance_of.sum())
+    first, second = nets()
+
+    def first_batch(some, rng):
+        lights, rims = level[some].astype(np.float32), rim[some].copy()
+        for k in range(0, len(some), 2):
+            lights[k], rims[k] = moved(lights[k], rims[k], rng.normal(0, 0.16, 2))
+        return first_windows(lights), (rims - FIRST_D) / STEP_D - LOWEST
+
+    first = fit_net(first_batch, heads, PLACES, (63, 32, 16, 1), 2200, net=first, together=14, rays=26)
+    base, everyone = oval_base(RAYS), np.arange(len(level))
+    fit = np.empty((len(level), 5))
+    for part in np.array_split(everyone, 200):
+        chance = chances(first, first_windows(level[part].astype(np.float32)))
+        fit[part] = fit_ovals(chance, widest_circle(chance), WIDE)[0]
+    straight = np.concatenate(
+        [
+            straighten(level[p].astype(np.float32), fit[p] @ base.T + LOWEST)
+            for p in np.array_split(everyone, 40)
+        ]
+    )
+    key, of_row = 2 * row + everyone % 2, np.empty_like(straight)
+    for k in np.unique(key):
+        of_row[key == k] = straight[key == k].mean(axis=0)
+    near = (rim - FIRST_D) / STEP_D - LOWEST - fit @ base.T + NEAR
+
+    def second_batch(some, _):
+        return second_windows(straight[some], of_row[some]), near[some]
+
+    second = fit_net(
+        second_batch, heads, 2 * NEAR + 1, (105, 32, 16, 1), 2500, net=second, together=20, rays=30
+    )
+    true = np.linalg.lstsq(base, ((rim - FIRST_D) / STEP_D - LOWEST).T, rcond=None)[0].T
+    start = np.zeros((1, 5))
+    start[:, 0] = NEAR
+    for name, of in (("wide", kept_out & ~lit), ("lit", kept_out & lit)):
+        some = np.flatnonzero(of)
+        chance = chances(second, second_windows(straight[some], of_row[some]))
+        last = fit[some] + fit_ovals(chance, np.repeat(start, len(some), 0), TIGHT)[0] - start
+        miss = 2 * STEP_D * D[some] * (last[:, 0] - true[some, 0])
+        print(
+            f"{name}, kept out, {len(miss)} heads: bias {np.median(miss):+.3f}, median {np.median(np.abs(miss)):.3f}, "
+            f"95 % {np.quantile(np.abs(miss), 0.95):.3f} mm"
+        )
+    out.write_text(module_text({"FIRST": first, "SECOND": second}))
+
+
 def module_text(nets) -> str:
     """The weights as a module: half precision, in hex."""
     lines = ['"""Weights of the rim\'s two nets, made by ``benchmarks/photo_rim_training.py``: half precision, in hex."""', "",
@@ -304,5 +378,7 @@ if __name__ == "__main__":
         samples(Path(sys.argv[2]), int(sys.argv[3]), int(sys.argv[4]))
     elif sys.argv[1:2] == ["train"] and len(sys.argv) == 4:
         train(Path(sys.argv[2]), Path(sys.argv[3]))
+    elif sys.argv[1:2] == ["tune"] and len(sys.argv) == 4:
+        tune(Path(sys.argv[2]), Path(sys.argv[3]))
     else:
         sys.exit(__doc__)
