@@ -11,10 +11,16 @@ import pytest
 
 from ribwright.errors import MissingError, OutOfRangeError, ServeError
 from ribwright.services import compute
+from ribwright.services.calculations import run_calculation
 from ribwright.services.links import checked_database
 from ribwright.services.photo_folder import measure_folder
 from workers import at_work, certificates, refusing, running, slow_square
 
+NEST = {
+    "blanks": [{"name": "rib", "count": "6", "length": "12", "width": "5", "grain": "along"}],
+    "sheets": [{"name": "offcut", "length": "30", "width": "20"}],
+    "seconds": "0",
+}
 PHOTOS = Path(__file__).parents[1] / "data" / "photo"
 
 
@@ -32,9 +38,13 @@ def test_answers_are_those_of_the_embedded_run_and_a_killed_worker_only_delays(c
     (tmp_path / "b.jpg").write_bytes(b"no photo")
     here = measure_folder(tmp_path, kind="profile")
     assert [answer["status"] for answer in here] == ["measured", "error"]
+    nested = run_calculation("nest-blanks", NEST)
     with compute.workers(cluster.url, **cluster.files):
         assert compute.has_workers()
         assert measure_folder(tmp_path, kind="profile") == here
+        assert run_calculation("nest-blanks", NEST).answer == nested.answer, (
+            "steps, places and use, all of it"
+        )
         assert compute.run(at_work) == (False, [])
         with pytest.raises(OutOfRangeError) as there:
             compute.run(refusing, "3")

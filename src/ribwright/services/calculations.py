@@ -14,10 +14,13 @@ from ribwright.core.audit.index import load
 from ribwright.core.audit.spec import fields_of, schema
 from ribwright.core.bench import document_of_sheet
 from ribwright.errors import FormatError, UnknownNameError
+from ribwright.services import compute
 
 LARGEST_TEXT = 5_000_000
 SCHEMA_VERSIONS: Mapping[str, int] = {}
 """Version of a calculation's input where it is no longer the first; when it goes up: docs/release.md."""
+LONG = frozenset({"nest-blanks"})
+"""Calculations that take seconds by intention: done on workers where there are some."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,8 +95,13 @@ def run_calculation(name: str, raw: Mapping[str, Any], form: Mapping[str, str] |
     made = load(name)
     entered = with_flags(made.spec, raw, form or {})
     spec: Any = read(made.spec, entered)
-    outcome = made.outcome(spec)
+    outcome = compute.run(_outcome, name, spec) if name in LONG else made.outcome(spec)
     return Done(made, spec, outcome, answer(made, spec, outcome))
+
+
+def _outcome(name: str, spec: Any) -> Outcome:
+    """On a worker: name and drawing data go there, the outcome comes back."""
+    return load(name).outcome(spec)
 
 
 def with_flags(spec: type, raw: Mapping[str, Any], form: Mapping[str, str]) -> dict[str, Any]:
