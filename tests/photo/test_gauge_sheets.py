@@ -18,13 +18,14 @@ from ribwright.core.metrology.two_photos import together
 from ribwright.errors import UnknownNameError
 from ribwright.services.entering import add_entries, new_object
 from ribwright.services.gauge import make_sheet, sheet_of, sheet_pdf, take_template, typed_for
-from ribwright.services.gauge_measure import PROFILE, ROW
+from ribwright.services.gauge_measure import IN_ROW, PROFILE
 from ribwright.services.operations import operation_view
 from ribwright.services.project import Project
 from ribwright.services.record import findings, get_object, history, photos, readings
 from ribwright.web.app import create_app
 from seams import NOSE_REF, REF
 
+ROW = f"{IN_ROW['formed heads']}, by photo"
 DATA = Path(__file__).parent.parent / "data" / "photo"
 HEADERS = {"origin": "http://127.0.0.1:8370"}
 
