@@ -22,6 +22,7 @@ STATE = "{state}"
 HERE = Path(__file__).resolve().parent
 SHORT: dict[str, tuple[str, ...]] = {
     "adviser_list": ("--projects", "20", "--calls", "50"),
+    "nightly_dates": ("--builds", "2"),
     "plan_draws": ("--tasks", "200", "--draws", "2000"),
     "record_speed": ("--objects", "5000", "--notes", "5000"),
     "workers_speed": ("--seconds", "1"),
