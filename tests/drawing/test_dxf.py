@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 from shapely.geometry import Polygon as Area
 
+from ribwright import __version__
 from ribwright.core.geometry import area_in2, filleted, flattened, naca_section, with_arcs
 from ribwright.core.geometry.outlines import Outline
 from ribwright.core.scene import Arc, Circle, Dimension, Line, Marker, Polygon, Polyline, Scene, Text
@@ -112,6 +113,10 @@ def test_text_keeps_place_height_and_angle():
 
 def test_same_values_same_bytes():
     assert dxf_of(SCENE) == dxf_of(SCENE)
+
+
+def test_the_file_says_which_version_made_it():
+    assert dxf_of(SCENE).startswith(f"999\nribwright {__version__}\n  0\nSECTION\n".encode())
 
 
 def test_precision_of_coordinates():

@@ -11,6 +11,7 @@ from collections.abc import Iterator
 from functools import lru_cache
 from typing import Literal
 
+from ribwright import __version__
 from ribwright.core.scene.items import (
     Arc,
     Circle,
@@ -61,7 +62,8 @@ def dxf_of(scene: Scene, *, unit: Literal["in", "mm"] = "in") -> bytes:
             rows.append(f"  6\n{line[0]}\n")
         rows.append(body)
     last = f"{_FIRST_HANDLE + len(rows) + 1:X}"
-    return (before.replace("<last handle>", last) + "".join(rows) + after).encode("utf-8")
+    made_by = f"999\nribwright {__version__}\n"  # a comment: readers pass over it
+    return (made_by + before.replace("<last handle>", last) + "".join(rows) + after).encode("utf-8")
 
 
 _CLASS = "  0\nCLASS\n"
