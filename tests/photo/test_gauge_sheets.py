@@ -167,6 +167,31 @@ def test_a_row_photo_gives_a_finding_a_head(client: TestClient, project: Project
         assert len([f for f in findings(project, REF) if f["requirement"] == ROW]) == len(read)
 
 
+def test_a_shank_on_the_page_says_how_far_phone_and_printer_are_off(
+    client: TestClient, project: Project
+) -> None:
+    sheet = make_sheet(project, actor=ANN, request_id="known", about=REF, kind="row", paper="letter")
+    form = {
+        "bar.strip_length": "140.02",
+        "known_size_mm": "6.35",
+        "known_thing": "shank",
+        "request": "known-1",
+    }
+    sent = {"photo": ("shank.jpg", (DATA / "own_shank.jpg").read_bytes())}
+    answer = client.post(f"/photo/gauge/{sheet.ref}", data=form, files=sent, headers=HEADERS)
+    assert answer.status_code == 200
+    assert "Your phone and printer" in answer.text
+    assert "That agrees" in answer.text
+    assert any(
+        "thing of known size" in str(line.entry.body.get("words", "")) for line in history(project, REF)
+    )
+    wrong = client.post(
+        f"/photo/gauge/{sheet.ref}", data=form | {"known_size_mm": "thick"}, files=sent, headers=HEADERS
+    )
+    assert wrong.status_code == 422
+    assert "Its size" in wrong.text
+
+
 def test_the_command_makes_a_sheet_and_measures_on_one(project: Project, tmp_path: Path) -> None:
     def run(*words: str) -> dict[str, object]:
         command = [
