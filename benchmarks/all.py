@@ -12,6 +12,7 @@ from __future__ import annotations
 import argparse
 import os
 import platform
+import signal
 import subprocess
 import sys
 import threading
@@ -95,12 +96,14 @@ def run(name: str, options: tuple[str, ...], limit: float) -> tuple[str, bool]:
     start = time.perf_counter()
     with TemporaryDirectory() as folder:
         given = [one.format(state=f"{folder}/state.json") for one in options]
-        process = subprocess.Popen([sys.executable, HERE / f"{name}.py", *given], cwd=HERE.parent)
+        process = subprocess.Popen(
+            [sys.executable, HERE / f"{name}.py", *given], cwd=HERE.parent, start_new_session=True
+        )
         late = threading.Event()
 
         def stop() -> None:
             late.set()
-            process.terminate()
+            os.killpg(process.pid, signal.SIGTERM)  # with the servers it started
 
         timer = threading.Timer(limit, stop)
         timer.start()
