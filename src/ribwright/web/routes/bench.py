@@ -11,7 +11,6 @@ from starlette.routing import Route
 from ribwright.errors import RibwrightError
 from ribwright.services.bench import next_on_bench
 from ribwright.services.plan_tonight_form import TonightSpec, tonight_spec
-from ribwright.services.record import count_objects
 from ribwright.web.forms import form_page
 from ribwright.web.pages import page, project_of
 from ribwright.web.queue import kept
@@ -45,7 +44,7 @@ def next_page(request: Request) -> Response:
     form = form_page(TonightSpec, {k: v for k, v in asked.items() if v}, error=error)
     return kept(page(
         request, "bench.html",
-        {"title": "Next on the bench", "bench": made, "ready": made.ready[:SHOWN], "waiting": made.waiting[:SHOWN], "counts": count_objects(project),
+        {"title": "Next on the bench", "bench": made, "ready": made.ready[:SHOWN], "waiting": made.waiting[:SHOWN],
          "form": form, "evening": found},
         status=422 if error else 200,
     ))  # fmt: skip
