@@ -91,7 +91,7 @@ def rarest(day, used, scarce, need_of, hours, began, words, free, guard):
 
 
 @njit(cache=True, _nrt=False, inline="always")
-def release(node, when, begins, after, waiting, ready_at, by, ready, top, row):
+def release(told, node, when, begins, after, waiting, ready_at, by, ready, top, row):
     """Tell what waits for a node that it is done; returns how many tasks that opens, and how many scarce."""
     opened = 0
     rare = 0
@@ -101,8 +101,9 @@ def release(node, when, begins, after, waiting, ready_at, by, ready, top, row):
         waits = waiting[s] - 1
         waiting[s] = waits
         opens = U(waits == 0)
-        ready_at[s] = when
-        by[s] = node
+        if told:
+            ready_at[s] = when
+            by[s] = node
         kind = U(row[s])
         opened += np.int64(opens)
         rare += np.int64(opens & kind)

@@ -72,10 +72,10 @@ def _live(
             waiting[i] = first_waiting[i]
         for i in range(n):
             began[i] = 0
-        for i in range(n):
-            by[i] = -1
-        for i in range(n):
-            ready_at[i] = 0
+        if want_decides:
+            for i in range(n):
+                by[i] = -1
+                ready_at[i] = 0
         open_count = open0
         scarce_count = scarce0
         size = 0
@@ -101,6 +101,7 @@ def _live(
         rare_at = np.int64(0)
         season_at = np.int64(0) if seasons else NEVER
         cold = False
+        crowded = False
         while left_over > 0:
             head = heap[0] if size > 0 else NEVER
             if head != seen:
@@ -126,16 +127,16 @@ def _live(
                 size = pop(heap, size)
                 if node < n:
                     free += words[node]
-                    if words[node] != U(0):
-                        rare_at = 0
+                    rare_at *= np.int64(not (crowded and words[node] != U(0)))
                     left_over -= 1
                     cured = head >> 20
                     final = node
-                opens, rare = release(node, event, begins, after, waiting, ready_at, by, ready, top, row)
+                opens, rare = release(
+                    want_decides, node, event, begins, after, waiting, ready_at, by, ready, top, row
+                )
                 open_count += opens
                 scarce_count += rare
-                if rare > 0:
-                    rare_at = 0
+                rare_at *= np.int64(rare == 0)
                 continue
             if open_count == 0:
                 if event == NEVER:
@@ -189,6 +190,7 @@ def _live(
                 if most[day] > used:
                     pick = rarest(day, used, scarce, need_of, hours, began, words, free, guard)
                 if pick < 0:
+                    crowded = most[day] > used
                     rare_at = NEVER
                     if next_scarce[day + 1] < horizon:
                         rare_at = place_of(
@@ -278,16 +280,16 @@ def _live(
                 size = push(heap, size, ((done + cure[u]) << 20) | pick)
                 continue
             free += words[u]
-            if words[u] != U(0):
-                rare_at = 0
+            rare_at *= np.int64(not (crowded and words[u] != U(0)))
             left_over -= 1
             final = pick
             milestone = rest == 0
-            opens, rare = release(pick, at, begins, after, waiting, ready_at, by, ready, top, row)
+            opens, rare = release(
+                want_decides, pick, at, begins, after, waiting, ready_at, by, ready, top, row
+            )
             open_count += opens
             scarce_count += rare
-            if rare > 0:
-                rare_at = 0
+            rare_at *= np.int64(rare == 0)
         finish = horizon * DAY
         if not over:
             finish = cured
