@@ -1,9 +1,7 @@
 # mypy: ignore-errors
-"""Serial schedule generation and the search over activity lists, compiled.
+"""The search over activity lists, compiled: two populations crossed in turn, one of schedules pushed to each side.
 
-Free capacity at a time is one or more 64-bit words: each resource has a lane whose top bit is a guard.
-With the guards set, one subtraction tells for all lanes at once whether a demand fits. Functions here
-take plain arrays that `schedule.py` has checked; nothing in here checks again.
+Functions here take plain arrays that `schedule.py` has checked; nothing in here checks again.
 """
 
 from __future__ import annotations
@@ -11,9 +9,16 @@ from __future__ import annotations
 import numpy as np
 from numba import njit
 
+from ribwright.core.planning.passes_compiled import backward, forward
+
 U = np.uint64
-PATIENCE = 40
+PATIENCE = 20
 WINDOWS = 3
+FAITH = 0.93
+"""Share of places that a list near the best schedule takes from it; every second restart begins with such lists."""
+SECOND_MOVES = 12.0
+"""A second activity is moved with this chance over the number of activities: small projects stagnate sooner."""
+UNIT = 1.0 / 9007199254740992.0
 
 
 @njit(cache=True, inline="always")
@@ -30,110 +35,6 @@ def _next(state):
 def _below(state, bound):
     """A random whole number in [0, bound)."""
     return np.int64((_next(state) >> U(33)) % U(bound))
-
-
-@njit(cache=True)
-def forward(order, durations, words, guards, free, pred_at, preds, start, origin):
-    """Place every activity as early as it fits, in the order given; `free` is used up. Returns the end."""
-    n = order.shape[0]
-    w = words.shape[1]
-    end = origin
-    for place in range(n):
-        i = order[place]
-        t = origin
-        for e in range(pred_at[i], pred_at[i + 1]):
-            p = preds[e]
-            f = start[p] + durations[p]
-            if f > t:
-                t = f
-        d = durations[i]
-        if d > 0:
-            if w == 1:
-                need = words[i, 0]
-                guard = guards[0]
-                if need != 0:
-                    run = 0
-                    s = t
-                    while run < d:
-                        if ((free[s, 0] | guard) - need) & guard == guard:
-                            run += 1
-                        else:
-                            run = 0
-                        s += 1
-                    t = s - d
-                    for s2 in range(t, s):
-                        free[s2, 0] -= need
-            else:
-                run = 0
-                s = t
-                while run < d:
-                    fits = True
-                    for q in range(w):
-                        if ((free[s, q] | guards[q]) - words[i, q]) & guards[q] != guards[q]:
-                            fits = False
-                            break
-                    run = run + 1 if fits else 0
-                    s += 1
-                t = s - d
-                for s2 in range(t, s):
-                    for q in range(w):
-                        free[s2, q] -= words[i, q]
-        start[i] = t
-        if t + d > end:
-            end = t + d
-    return end
-
-
-@njit(cache=True)
-def backward(order, durations, words, guards, free, succ_at, succs, start, deadline):
-    """Place every activity as late as it fits before the deadline, in the order given. Returns the least
-    start. Times here are those of `free`, whose front is long enough for every activity in a row."""
-    n = order.shape[0]
-    w = words.shape[1]
-    least = deadline
-    for place in range(n):
-        i = order[place]
-        t = deadline
-        for e in range(succ_at[i], succ_at[i + 1]):
-            s = start[succs[e]]
-            if s < t:
-                t = s
-        d = durations[i]
-        if d > 0:
-            if w == 1:
-                need = words[i, 0]
-                guard = guards[0]
-                if need != 0:
-                    run = 0
-                    s = t
-                    while run < d:
-                        s -= 1
-                        if ((free[s, 0] | guard) - need) & guard == guard:
-                            run += 1
-                        else:
-                            run = 0
-                    t = s + d
-                    for s2 in range(s, t):
-                        free[s2, 0] -= need
-            else:
-                run = 0
-                s = t
-                while run < d:
-                    s -= 1
-                    fits = True
-                    for q in range(w):
-                        if ((free[s, q] | guards[q]) - words[i, q]) & guards[q] != guards[q]:
-                            fits = False
-                            break
-                    run = run + 1 if fits else 0
-                t = s + d
-                for s2 in range(s, t):
-                    for q in range(w):
-                        free[s2, q] -= words[i, q]
-        start[i] = t - d
-        if t - d < least:
-            least = t - d
-    return least
 
 
 @njit(cache=True)
@@ -156,8 +57,11 @@ def _sorted_by(key, previous, lowest, highest, count, out):
 
 
 @njit(cache=True)
-def _sampled(state, pred_at, preds, succ_at, succs, latest, greedy, eligible, waiting, out):
-    """A random list biased to what must end early (regret-based sampling of the latest finish)."""
+def _sampled(
+    state, pred_at, preds, succ_at, succs, latest, greedy, eligible, waiting, out, guide, faith,
+):  # fmt: skip
+    """A random list biased to what must end early (regret-based sampling of the latest finish), or with
+    `faith` above 0 one near the schedule whose starts are `guide`."""
     n = out.shape[0]
     count = 0
     for i in range(n):
@@ -177,12 +81,19 @@ def _sampled(state, pred_at, preds, succ_at, succs, latest, greedy, eligible, wa
                 best = v
                 best_at = e
         pick = best_at
-        if not greedy:
+        if faith > 0.0 and (_next(state) >> U(11)) * UNIT < faith:
+            pick = 0
+            least = guide[eligible[0]]
+            for e in range(1, count):
+                if guide[eligible[e]] < least:
+                    least = guide[eligible[e]]
+                    pick = e
+        elif not greedy:
             total = 0.0
             for e in range(count):
                 r = float(worst - latest[eligible[e]] + 1)
                 total += r * r
-            u = (_next(state) >> U(11)) * (1.0 / 9007199254740992.0) * total
+            u = (_next(state) >> U(11)) * UNIT * total
             for e in range(count):
                 r = float(worst - latest[eligible[e]] + 1)
                 u -= r * r
@@ -261,7 +172,7 @@ def _peak(state, order, key, load):
     first = 0
     length = 1
     for _ in range(WINDOWS):
-        share = (_next(state) >> U(11)) * (1.0 / 9007199254740992.0)
+        share = (_next(state) >> U(11)) * UNIT
         span = max(1, min(n - 1, np.int64(n * (0.25 + 0.5 * share))))
         at = _below(state, n - span + 1)
         used = 0.0
@@ -311,6 +222,8 @@ def search(
                 mark,
                 at_place,
                 child,
+                best_start,
+                FAITH if side[4] % 2 == 1 else 0.0,
             )
             free[:] = base
             end = forward(child, durations, words, guards, free, pred_at, preds, start, origin)
@@ -346,10 +259,12 @@ def search(
             _crossed(lists[a, m], lists[a, father], first, first + length, mark, trial)
             for q in range(n):
                 at_place[trial[q]] = q
-            if a == 0:
-                _moved(state, trial, at_place, succ_at, succs, pred_at, preds)
-            else:
-                _moved(state, trial, at_place, pred_at, preds, succ_at, succs)
+            moves = 2 if (_next(state) >> U(11)) * UNIT < SECOND_MOVES / n else 1
+            for _ in range(moves):
+                if a == 0:
+                    _moved(state, trial, at_place, succ_at, succs, pred_at, preds)
+                else:
+                    _moved(state, trial, at_place, pred_at, preds, succ_at, succs)
             free[:] = base
             counter[0] += 1
             if a == 0:
@@ -388,7 +303,7 @@ def search(
                 side[2] = least_of
                 side[3] = 0
             if side[3] >= PATIENCE:
-                # Nothing new for so long: start again from fresh lists; the best schedule is kept.
+                # Nothing new for so long: start again, by turns near the best schedule and from fresh lists.
                 filled[0] = 0
                 side[0] = 0
                 side[2] = np.int64(1) << 40
