@@ -26,6 +26,7 @@ def start(no_serve: bool, fresh: bool, port: int, folder: str) -> None:
     from ribwright.services.evening import BUILDER, work_an_evening
     from ribwright.services.flap import close_left_flap
     from ribwright.services.packet import make_packet
+    from ribwright.services.photo_measure import warm
     from ribwright.services.project import is_project, open_project, remember_project
     from ribwright.services.record import check, seal
 
@@ -47,6 +48,7 @@ def start(no_serve: bool, fresh: bool, port: int, folder: str) -> None:
             progress=lambda line: click.echo(f"  {line}", err=True),
         ).close()
     remember_project(target)
+    warm()  # what measures photos is compiled now, not while somebody waits for the first one
     with open_project(target) as project:
         if new:
             evening = work_an_evening(project, actor=BUILDER)
