@@ -88,3 +88,25 @@ def test_of_an_operation_the_form_changes_hours_and_not_its_order(
     assert {task.key: task for task in inputs(project).plan.tasks}["DN-21-S01"].hours == pytest.approx(25.0)
     refused = client.post("/plan/task/DN-21-S01", data=form | {"trade": "systems"})
     assert refused.status_code == 422 or "Change it on the page" in refused.text
+
+
+def test_a_task_behind_all_the_metal_stays_behind_it(client: TestClient, project: Project) -> None:
+    before = {task.key: task for task in inputs(project).plan.tasks}["prepare-paint"]
+    assert "DN-21-S01" in before.needs
+    own = [need for need in before.needs if not need.startswith("DN-")]
+    form = {
+        "title": "t",
+        "hours": "77",
+        "hours_badly": "100",
+        "needs": ", ".join(own),
+        "cure_hours": "0",
+        "seen": "0",
+    }
+    looked = client.post("/plan/task/prepare-paint", data=form)
+    client.post(
+        "/plan/task/prepare-paint",
+        data=form | {"request": "b1", "save": "yes", "looked": hidden(looked.text, "looked")},
+    )
+    after = {task.key: task for task in inputs(project).plan.tasks}["prepare-paint"]
+    assert after.hours == 77.0
+    assert set(after.needs) == set(before.needs)

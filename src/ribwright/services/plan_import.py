@@ -102,7 +102,8 @@ def changes(
     plan = inputs(project).plan
     standing = {task.key: task for task in plan.tasks}
     before = {piece.key: piece for piece in pieces(read.of("operation"))}
-    own = {one.ref for one in read.of("task")} | {task.key for task in starter_tasks()}
+    starters = {task.key for task in starter_tasks()}
+    own = {one.ref for one in read.of("task")} | starters
     done = finished(read.work)
     tasks: list[Task] = []
     operations: dict[str, StoredObject] = {}
@@ -131,6 +132,9 @@ def changes(
                     f"key {task.key}", found=", ".join(different), allowed="the line as it was written out",
                     mend="It comes from a finding, a discrepancy or a paper: change it there.",
                 )  # fmt: skip
+        if task.key in starters and set(before) <= set(task.needs):
+            # The plan itself puts this one behind all operations: only what comes beside is stored.
+            task = replace(task, needs=tuple(need for need in task.needs if need not in before))
         tasks.append(task)
     return tuple(tasks), tuple(operations.values())
 

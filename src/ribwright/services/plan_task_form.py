@@ -14,6 +14,9 @@ from ribwright.services.plan_entries import day_or_none, number_in, room_of
 from ribwright.services.plan_sources import Sources
 from ribwright.services.project import Project
 
+LONGEST = 1_500
+"""Characters of a list that a line of the form still shows."""
+
 
 @dataclass(frozen=True, slots=True)
 class TaskSpec:
@@ -58,7 +61,7 @@ def task_raw(task: Task) -> dict[str, Any]:
     """A task as the form shows it."""
     return {
         "title": task.title, "hours": f"{task.hours:g}", "hours_badly": f"{task.hours * task.spread:g}", "trade": task.trade,
-        "needs": ", ".join(task.needs), "parts": ", ".join(task.parts), "helper": _yes(task.helper), "warm": _yes(task.warm),
+        "needs": _listed(task.needs), "parts": _listed(task.parts), "helper": _yes(task.helper), "warm": _yes(task.warm),
         "daylight": _yes(task.daylight), "cure_hours": f"{task.cure_hours:g}", "tools": ", ".join(task.tools), "setup": task.setup,
         "uses": ", ".join(f"{name} {amount:g}" for name, amount in task.uses),
         "not_before": task.not_before.isoformat() if task.not_before else "", "done": _yes(task.done),
@@ -138,6 +141,12 @@ def revision_of(read: Sources, key: str) -> int:
 
 def _names(said: str) -> tuple[str, ...]:
     return tuple(dict.fromkeys(part.strip() for part in said.replace(";", ",").split(",") if part.strip()))
+
+
+def _listed(names: tuple[str, ...]) -> str:
+    """Names with commas; very many as a phrase that stands for them as long as nobody changes it."""
+    said = ", ".join(names)
+    return said if len(said) <= LONGEST else f"all {len(names)} as they are"
 
 
 def _yes(is_so: bool) -> str:

@@ -229,8 +229,12 @@ def _others(
             and not task.spent_hours
         ):
             problems.append(f"task {one.ref} was not to begin before {task.not_before}, which is past: it is planned from today.")  # fmt: skip
+        # What stands behind all the metal does so whatever else is changed of it.
+        behind = metal if one.ref == behind_all else ()
         made[one.ref] = replace(
-            task, parts=tuple(dict.fromkeys((*task.parts, *sorted(wanted.get(task.key, ())))))
+            task,
+            needs=tuple(dict.fromkeys((*task.needs, *behind))),
+            parts=tuple(dict.fromkeys((*task.parts, *sorted(wanted.get(task.key, ()))))),
         )
     for key, task in made.items():
         if f"{key}/do" in logged:
