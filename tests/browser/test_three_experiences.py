@@ -50,7 +50,7 @@ def test_from_the_paper_template_to_stop(page: Page, served: Running) -> None:
     ref = page.url.rsplit("/", 1)[1]
     photo = scanned_template(served.folder, ref)
     page.get_by_text("Take in the drawing’s own paper template").click()
-    line = page.locator("details form")
+    line = page.locator("details", has_text="Take in the drawing’s own paper template").locator("form")
     line.get_by_label("Photo of the line").set_input_files(
         {"name": "template.png", "mimeType": "image/png", "buffer": photo}
     )
