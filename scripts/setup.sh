@@ -31,3 +31,10 @@ if [ "$have" != "$wanted" ] && { [ -n "$extras" ] || [ "$have" != "[dev,proof,sc
     .venv/bin/python -m pip install --quiet --disable-pip-version-check -e ".$extras"
     printf '%s' "$wanted" > .venv/ribwright-setup
 fi
+# numba keeps compiled code by the date of the file that asked for it, not of the files which that one calls
+find src -name '*.nbi' | while read -r kept; do
+    if [ -n "$(find src -name '*_compiled.py' -newer "$kept" -print -quit)" ]; then
+        find src \( -name '*.nbi' -o -name '*.nbc' \) -delete
+        break
+    fi
+done

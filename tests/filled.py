@@ -9,10 +9,11 @@ from PIL import Image
 
 from ribwright.services.discrepancies import ask, open_discrepancy
 from ribwright.services.gauge import make_sheet
-from ribwright.services.operations import enter_operation, enter_readings, enter_work
+from ribwright.services.operations import enter_operation, enter_work
 from ribwright.services.photos import add_photo
 from ribwright.services.project import Actor, Project, create_project
 from ribwright.services.record import set_object
+from ribwright.services.stage_readings import enter_readings
 from seams import NOSE, NOSE_REF, REF, SEAM
 
 ANN = Actor("Ann Bell")

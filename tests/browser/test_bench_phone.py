@@ -118,6 +118,43 @@ def test_row_tally_on_two_devices(chromium: Browser, served: Running) -> None:
         page.context.close()
 
 
+def test_the_number_pad_writes_the_trades_fractions_under_a_thumb(chromium: Browser, served: Running) -> None:
+    context = chromium.new_context(
+        base_url=served.url, viewport={"width": 360, "height": 720}, has_touch=True, is_mobile=True
+    )
+    page = context.new_page()
+    page.goto(f"/stage/{REF}/rivet")
+    pad, value = page.locator("#pad"), page.locator('input[name="value.0"]')
+    expect(pad).to_be_hidden()
+    value.tap()
+    expect(pad).to_be_visible()
+
+    def tap(*keys: str) -> None:
+        for key in keys:
+            pad.get_by_text(key, exact=True).tap()
+
+    tap("1", "-", "1", "/", "2", "3", "⌫", "in")
+    expect(value).to_have_value("1-1/2 in")
+    for key in pad.locator("button").all():
+        box = key.bounding_box()
+        assert box is not None
+        assert min(box["width"], box["height"]) >= 44
+    assert page.evaluate("document.documentElement.scrollWidth") <= 360
+    tap("next", "4", "next", "#", "3", "0")
+    expect(page.locator('input[name="where.1"]')).to_have_value("4")
+    expect(page.locator('input[name="value.1"]')).to_have_value("#30")
+    expect(value).to_have_value("1-1/2 in")
+    tap("abc")
+    expect(pad).to_be_hidden()
+    assert page.locator('input[name="value.1"]').get_attribute("inputmode") is None
+    context.close()
+    desk = chromium.new_context(base_url=served.url).new_page()
+    desk.goto(f"/stage/{REF}/rivet")
+    desk.locator('input[name="value.0"]').focus()
+    expect(desk.locator("#pad")).to_have_count(0)
+    desk.context.close()
+
+
 def test_one_line_and_one_value_on_two_devices_and_the_clock(chromium: Browser, served: Running) -> None:
     one = chromium.new_context(base_url=served.url).new_page()
     two = chromium.new_context(base_url=served.url).new_page()

@@ -23,11 +23,12 @@ from ribwright.services.discrepancies import open_discrepancy, question_document
 from ribwright.services.incoming import rows_by_size, unit_that_came
 from ribwright.services.lots import trace_lot
 from ribwright.services.month import hours_between, month_view, to_order
-from ribwright.services.operations import enter_operation, enter_readings
+from ribwright.services.operations import enter_operation
 from ribwright.services.plan_settings import save_settings, settings
 from ribwright.services.portion import portion_view
 from ribwright.services.project import Project, open_project
 from ribwright.services.record import check, discrepancies, get_object, recent, set_object
+from ribwright.services.stage_readings import enter_readings
 from ribwright.services.stores import count_item, enter_item, item_view, take_item
 from ribwright.services.stores_list import enter_csv
 from seams import REF

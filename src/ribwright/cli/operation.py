@@ -197,8 +197,8 @@ def read(
 
     WHERE is a hole number, trial, or any word; WHAT is the requirement's name as the sheet prints it.
     """
-    from ribwright.services.operations import enter_readings
     from ribwright.services.project import find_project, open_project
+    from ribwright.services.stage_readings import enter_readings
 
     rows = []
     for one in values:

@@ -113,7 +113,6 @@ def blocked_closings(
     every = objects(project, noun="operation") if operations is None else operations
     finished_stages = _finished(project) if done is None else done
     today, held = project.now()[:10], {}
-    families: dict[str, tuple[list[Thing], list[Said]]] = {}
     for one in every:
         if not one.data.get("closes"):
             continue
@@ -129,10 +128,8 @@ def blocked_closings(
         )
         if not stage or following != stage:
             continue
-        if one.parent not in families:
-            things = _things(project, one)
-            families[one.parent] = things, _said(project, things)
-        missing = open_lines(closing.closing_list(thing, *families[one.parent], today=today))
+        things, said = _family(project, one.parent, "" if one.parent else one.ref)
+        missing = open_lines(closing.closing_list(thing, things, said, today=today))
         if missing:
             more = f", and {len(missing) - 1} more" if len(missing) > 1 else ""
             held[one.ref] = f"before you close it: {missing[0].text}{more}"
@@ -173,24 +170,23 @@ def _thing(one: StoredObject) -> Thing:
     return Thing(one.ref, one.noun, one.title, one.hand, one.parent, one.data, one.outdated)
 
 
-@until_the_record_moves
-def _around(project: Project, ref: str) -> tuple[StoredObject, list[Thing], list[Said]]:
-    """An operation, what belongs to the same assembly, and what stands about it: the lists of a page share it."""
+def _around(project: Project, ref: str) -> tuple[StoredObject, tuple[Thing, ...], tuple[Said, ...]]:
+    """An operation, what belongs to the same assembly, and what stands about it."""
     operation = _operation(project, ref)
-    things = _things(project, operation)
-    return operation, things, _said(project, things)
+    return operation, *_family(project, operation.parent, "" if operation.parent else ref)
 
 
-def _things(project: Project, operation: StoredObject) -> list[Thing]:
-    """The assembly with all that belongs to it, and the stock."""
-    made = (
-        [_thing(one) for one in objects(project, parent=operation.parent)]
-        if operation.parent
-        else [_thing(operation)]
+@until_the_record_moves
+def _family(project: Project, parent: str, alone: str = "") -> tuple[tuple[Thing, ...], tuple[Said, ...]]:
+    """An assembly with all that belongs to it (or an operation that belongs to none), the stock, and what stands about
+    them. One reading for all lists of an assembly: kept by operation it would be kept as often as there are operations."""
+    mine = (
+        [*objects(project, parent=parent), get_object(project, parent)]
+        if parent
+        else [get_object(project, alone)]
     )
-    if operation.parent:
-        made.append(_thing(get_object(project, operation.parent)))
-    return [*made, *(_thing(one) for one in objects(project, noun="stock"))]
+    things = tuple(_thing(one) for one in (*mine, *objects(project, noun="stock")))
+    return things, tuple(_said(project, things))
 
 
 def _said(project: Project, things: Iterable[Thing]) -> list[Said]:

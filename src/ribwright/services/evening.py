@@ -9,9 +9,10 @@ from ribwright.core.fastening.heads import Replacement
 from ribwright.errors import UnknownNameError
 from ribwright.services.closing import before_stage
 from ribwright.services.lines import enter_line
-from ribwright.services.operations import enter_readings, enter_work, operation_view
+from ribwright.services.operations import enter_work, operation_view
 from ribwright.services.project import Actor, Project
 from ribwright.services.record import get_object
+from ribwright.services.stage_readings import enter_readings
 
 SEAM = "DN-21-S11"
 """Upper skin to rib 1 of the left aileron: the seam that the demonstration drives."""

@@ -27,7 +27,7 @@ if TYPE_CHECKING:
 
 MAX_JSON_BYTES = 5_000_000
 UNSEEN = {
-    "heads": ". Seen from above only: height, a gap under the head and cracks are for a gauge on a sample.",
+    "heads": ". Seen from above only: height, a gap under the head, cracks, and an oval that all heads share are for a gauge on a sample.",
     "holes": ". Seen from above only: cracks, burrs and the depth of a dimple can't be.",
 }
 

@@ -125,7 +125,7 @@ def _waiting(request: Request) -> tuple[advisers.Waiting, ...]:
 
 def _page(request: Request, template: str, context: dict[str, Any], *, status: int = 200) -> HTMLResponse:
     base = {
-        "pages": [(url, name, url == request.url.path) for url, name in PAGES], "adviser": request.app.state.adviser,
+        "pages": [(url, name, url == request.url.path) for url, name in PAGES], "adviser": request.app.state.adviser, "project": request.app.state.adviser,
         "version": __version__, "authorities": AUTHORITIES, "request_id": new_request_id, "form": {}, "mistake": "",
     }  # fmt: skip
     html = environment().get_template(template).render(base | context)

@@ -63,7 +63,7 @@ PHONE_PX = 360.0
 WIDTHS_REM = (30, 40, 50, 65, 80)
 
 
-@lru_cache(maxsize=400)
+@lru_cache(maxsize=64)
 def drawing(scene: Scene) -> Markup:
     """A drawing as inline SVG; the writer escapes what it letters. Drawn once for all that look at it."""
     picture = Markup(svg_of(scene))

@@ -33,9 +33,8 @@ def next_page(request: Request) -> Response:
     found: Evening | None = None
     error: RibwrightError | None = None
     if any(asked.values()):
-        from ribwright.services.plan_tonight import (
-            evening,
-        )  # with the whole plan, which the first page does not wait for
+        # brings in the whole plan, which the first page does not wait for
+        from ribwright.services.plan_tonight import evening
 
         try:
             found = evening(project, tonight_spec(asked), wait=PATIENCE_S)

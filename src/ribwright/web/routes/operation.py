@@ -11,24 +11,23 @@ from starlette.routing import Route
 from ribwright.core.audit import form_to_raw
 from ribwright.core.audit.index import entries, load
 from ribwright.errors import InputError, MissingError, TableError, UnknownNameError
-from ribwright.services import incoming
 from ribwright.services.calculations import toml_of
 from ribwright.services.clock import clock_of, clocks, confirm_clock, start_clock, stop_clock
 from ribwright.services.closing import before_closing, before_stage
+from ribwright.services.incoming import CALCULATION as INCOMING
 from ribwright.services.incoming import unit_that_came
 from ribwright.services.lines import ASKED, enter_line
 from ribwright.services.noting import KINDS
 from ribwright.services.operations import (
     enter_operation,
-    enter_readings,
     enter_work,
     next_reference,
     operation_view,
-    requirements_of,
 )
 from ribwright.services.packet import make_packet
 from ribwright.services.record import get_object, history, photos, signatures
 from ribwright.services.sheets import document_pdf, sheet_document, worksheet_document
+from ribwright.services.stage_readings import enter_readings, requirements_of
 from ribwright.services.tally import has_row
 from ribwright.services.twist import stops_of
 from ribwright.web.forms import changed_rows, form_page, new_request_id, row_change
@@ -75,7 +74,7 @@ def enter(request: Request, form: dict[str, str]) -> Response:
         else dict(known.data.get("inputs", {}))
         if known
         else unit_that_came(project, parent, size=query.get("size", ""))
-        if name == incoming.CALCULATION and parent
+        if name == INCOMING and parent
         else {}
     )
     extra: dict[str, int] = {}

@@ -12,9 +12,9 @@ from ribwright.core.audit import form_to_raw
 from ribwright.errors import InputError, OutOfRangeError
 from ribwright.services.evidence import evidence_document
 from ribwright.services.noting import KINDS, enter, spec_of
-from ribwright.services.operations import correct_reading
 from ribwright.services.record import check, correct, get_entry, recent, search, sign, undo
 from ribwright.services.sheets import document_pdf
+from ribwright.services.stage_readings import correct_reading
 from ribwright.web.forms import changed_rows, form_page, new_request_id, row_change
 from ribwright.web.pages import actor_of, page, project_of
 from ribwright.web.posting import posting, see_other
