@@ -12,7 +12,6 @@ from starlette.testclient import TestClient
 from filled import ANN
 from malformed import walk
 from ribwright.services.devices import devices, make_pairing, revoke
-from ribwright.services.network import Served
 from ribwright.services.project import Project
 from ribwright.services.record import check, set_object, signatures
 from ribwright.web import sessions
@@ -20,26 +19,7 @@ from ribwright.web.app import create_app
 from ribwright.web.queue import SHUT_OUT
 from ribwright.web.security import Message
 from seams import REF
-
-HOME = ("192.168.1.20",)
-HTTP, HTTPS = "http://192.168.1.20:8370", "https://192.168.1.20:8371"
-OPEN = Served(HOME, ("garage.local",), 8370)
-SECURE = Served(HOME, ("garage.local",), 8370, 8371, b"certificate", "AA:BB")
-
-
-def phone(project: Project, served: Served, base: str, *, client: str = "192.168.1.9") -> TestClient:
-    app = create_app(project, actor=ANN, served=served)
-    return TestClient(
-        app, base_url=base, client=(client, 50000), follow_redirects=False, headers={"accept": "text/html"}
-    )
-
-
-def come_in(client: TestClient, project: Project, role: str = "builder", **more: str) -> str:
-    code = make_pairing(project, actor=ANN, person="Tom", role=role)
-    origin = str(client.base_url).rstrip("/")
-    answer = client.post("/enter", data={"code": code, "name": "phone"}, headers={"origin": origin})
-    assert answer.status_code == 303, answer.text
-    return answer.headers["set-cookie"]
+from web_phones import HTTP, HTTPS, OPEN, SECURE, come_in, phone
 
 
 def test_a_stranger_finds_the_entrance_only_and_learns_nothing(project: Project) -> None:
@@ -200,9 +180,15 @@ def test_a_device_that_was_shut_out_is_told_to_clear_what_it_keeps(project: Proj
     asked = {"accept": "application/json"}
     assert SHUT_OUT not in safe.get("/waiting", headers=asked).headers
     revoke(project, actor=ANN, device=devices(project)[0].id)
+    shown = safe.get("/")
+    assert (shown.headers["location"], shown.headers[SHUT_OUT]) == ("/enter", "yes")
+    assert "storage" in shown.headers["clear-site-data"]
+    assert "set-cookie" not in shown.headers, "the worker is still to ask why, and must be known then"
+    assert "This phone was shut out on the laptop" in safe.get("/enter").text
     answer = safe.get("/waiting", headers=asked)
     assert (answer.status_code, answer.headers[SHUT_OUT]) == (401, "yes")
-    assert safe.get("/").headers[SHUT_OUT] == "yes"
+    assert "Max-Age=0" in answer.headers["set-cookie"]
+    assert len(safe.cookies) == 0
     stranger = phone(project, SECURE, HTTPS, client="192.168.1.10")
     made_up = {"cookie": "__Host-ribwright=" + "A" * 43} | asked
     answer = stranger.get("/waiting", headers=made_up)

@@ -154,7 +154,7 @@ def serve(database: str, adviser: str, port: int) -> None:
 
     import uvicorn
 
-    from ribwright.cli.serve import listener
+    from ribwright.cli.serve_listener import listener
 
     # command line and pages don't know each other: the app is named, as the commands are in GROUPS
     create_adviser_app = importlib.import_module("ribwright.web.adviser").create_adviser_app

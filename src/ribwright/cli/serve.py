@@ -11,8 +11,6 @@ import click
 from ribwright.cli.options import project_option, with_workers
 
 if TYPE_CHECKING:
-    import socket
-
     from ribwright.services.network import Served
 
 
@@ -101,6 +99,7 @@ def serve_project(
 
     import uvicorn
 
+    from ribwright.cli.serve_listener import listener
     from ribwright.services.authority import authority_for, default_keys_folder
     from ribwright.services.network import Served, checked_address, checked_name, home_addresses, home_names
     from ribwright.services.project import Actor, find_project, open_project
@@ -116,8 +115,8 @@ def serve_project(
         raise ServeError(
             "--lan", because="this machine is in no network at home", mend="Join one, or give --address"
         )
-    plain = [listener("127.0.0.1", port, "--port"), *(listener(one, port, "--port") for one in at)]
-    secure = [listener(one, tls_port, "--tls-port") for one in at] if tls_port else []
+    plain = [listener("127.0.0.1", port, "--port"), *(listener(one, port, "--port", home=True) for one in at)]
+    secure = [listener(one, tls_port, "--tls-port", home=True) for one in at] if tls_port else []
     with open_project(find_project(where)) as opened:
         served: Served | None = None
         leaf: Path | None = None
@@ -140,7 +139,8 @@ def serve_project(
         if served is not None:
             click.echo(f"Phones: {served.url}/  Invite them at http://127.0.0.1:{port}/phones")
         common: dict[str, Any] = {
-            "log_level": "warning",
+            "log_level": "error",  # what a stranger sends that is no request at all is no news for the builder
+            "backlog": 128,  # also how many are accepted at one go, before the others are answered
             "lifespan": "off",
             "access_log": False,
             "server_header": False,
@@ -159,26 +159,3 @@ def serve_project(
             await asyncio.gather(*(server.serve(sockets=sockets) for server, sockets in servers))
 
         asyncio.run(both())
-
-
-def listener(address: str, port: int, option: str) -> socket.socket:
-    import socket
-
-    from ribwright.errors import ServeError
-
-    if not 0 < port < 65536:
-        raise ServeError(option, found=port, allowed="1 to 65535")
-    listener = socket.socket(socket.AF_INET6 if ":" in address else socket.AF_INET, socket.SOCK_STREAM)
-    listener.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
-    # asyncio sets this only where a socket names its protocol; without it each short page waits 40 ms for an
-    # acknowledgement that the browser delays
-    listener.setsockopt(socket.IPPROTO_TCP, socket.TCP_NODELAY, 1)
-    try:
-        listener.bind((address, port))
-    except OSError as error:
-        listener.close()
-        raise ServeError(
-            option, found=f"{address}, {port}: {error.strerror}", allowed="a port that is free, an address of this machine",
-            mend=f"Try {option} {port + 1}.",
-        ) from None  # fmt: skip
-    return listener

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import hashlib
 import secrets
+import unicodedata
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 
@@ -24,6 +25,7 @@ SESSION_DAYS = {"tls": 90, "plain": 1}
 FREE_TRIES = 5
 MAX_WAIT_S = 900
 _LETTERS = "23456789ABCDEFGHJKMNPQRSTUVWXYZ"  # nothing that is read as something else
+_BLANKS = "\u115f\u1160\u2800\u3164\uffa0"  # letters and signs that show nothing
 _FORMAT = "%Y-%m-%dT%H:%M:%SZ"
 
 
@@ -110,7 +112,7 @@ def redeem(project: Project, *, code: str, name: str, kind: str, source: str) ->
     Raises:
         RefusedError: wrong, used, too old, or tried too often from there.
     """
-    check_name(name, "device name")
+    check_device_name(name)
     if kind not in SESSION_DAYS:
         raise UnknownNameError("kind of session", found=kind, allowed="tls, plain")
     letters = "".join(character for character in code.upper() if character.isalnum())[:40]
@@ -161,6 +163,20 @@ def redeem(project: Project, *, code: str, name: str, kind: str, source: str) ->
         # Raised after the transaction, so that the failure stays counted.
         raise refusal or RefusedError("pairing code")
     return device, token
+
+
+def check_device_name(name: str) -> str:
+    """Refuse what can't be read in the list of devices, where the one to shut out is looked for.
+
+    Raises:
+        OutOfRangeError: empty, too long, nothing that shows, or marks heaped on a letter.
+    """
+    check_name(name, "device name")
+    shown = unicodedata.normalize("NFC", name)
+    kinds = "".join(unicodedata.category(character)[0] for character in shown)
+    if not shown.strip(f" {_BLANKS}") or "MMM" in kinds:
+        raise OutOfRangeError("device name", found=name, allowed="1 to 80 characters that can be read")
+    return name
 
 
 def device_of(project: Project, token: str) -> Device | None:
@@ -221,7 +237,7 @@ def leave(project: Project, token: str) -> None:
 def rename(project: Project, *, actor: Actor, device: str, name: str) -> Device:
     """Give a device another name. Errors as ``revoke``."""
     _only_builder_here(actor, "device")
-    check_name(name, "device name")
+    check_device_name(name)
     with project.store.write() as connection:
         row = stored.find(connection, schema.device, project.id, device=device[:80])
         if row is None:

@@ -113,6 +113,19 @@ def checked_name(text: str) -> str:
     return name
 
 
+def source_of(address: str) -> str:
+    """Who an address stands for: one machine has a whole /64 of IPv6 to itself."""
+    try:
+        read = ipaddress.ip_address(address.partition("%")[0])
+    except ValueError:
+        return address[:80]
+    if read.version == 4:
+        return str(read)
+    if read.ipv4_mapped is not None:
+        return str(read.ipv4_mapped)
+    return str(ipaddress.ip_network((read, 64), strict=False))
+
+
 def _at_home(text: str) -> bool:
     address = ipaddress.ip_address(text)
     return not (address.is_loopback or address.is_global or address.is_link_local or address.is_unspecified)

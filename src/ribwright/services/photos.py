@@ -194,9 +194,7 @@ def check_header(content: bytes) -> str:
         raise UnreadablePhotoError("photo", found=f"{len(content)} bytes", allowed=f"up to {MAX_BYTES} bytes")
     media = media_of(content)
     if media is None:
-        raise UnreadablePhotoError(
-            "photo", found=f"a file that begins with {content[:8]!r}", allowed="JPEG, PNG, WebP or HEIC"
-        )
+        raise UnreadablePhotoError("photo", found=_what_it_is(content), allowed="JPEG, PNG, WebP or HEIC")
     size = _heif_size(content) if media == "image/heic" else size_of(content, media)
     if size is None or min(size) < 1:
         raise UnreadablePhotoError(
@@ -209,6 +207,14 @@ def check_header(content: bytes) -> str:
             allowed=f"up to {MAX_PIXELS[media]:,} pixels of this type",
         )
     return media
+
+
+def _what_it_is(content: bytes) -> str:
+    if not content:
+        return "an empty file"
+    known = ((b"%PDF", "a PDF"), (b"PK\x03\x04", "a packed archive"), (b"GIF8", "a GIF"), (b"II*\0", "a TIFF"), (b"MM\0*", "a TIFF"), (b"BM", "a bitmap"))  # fmt: skip
+    told = next((words for head, words in known if content.startswith(head)), "")
+    return told or ("a film" if content[4:8] == b"ftyp" else "another kind of file")
 
 
 def offer_photos(project: Project, folder: Path | str) -> tuple[Offer, ...]:
@@ -281,7 +287,7 @@ def _guarded(media: str) -> Iterator[None]:
     except Exception as error:
         raise UnreadablePhotoError(
             "photo",
-            found=f"{media}: {error}",
+            found=media.removeprefix("image/").upper(),
             because="it is damaged or was cut off",
             mend="Take it again, or copy it again from the camera",
         ) from error

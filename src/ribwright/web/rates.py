@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import ipaddress
 import time
 from collections.abc import Callable
 
@@ -37,16 +36,3 @@ def limiter(
         return 0.0
 
     return wait_s
-
-
-def source_of(address: str) -> str:
-    """Who an address stands for: one machine has a whole /64 of IPv6 to itself."""
-    try:
-        read = ipaddress.ip_address(address.partition("%")[0])
-    except ValueError:
-        return address[:80]
-    if read.version == 4:
-        return str(read)
-    if read.ipv4_mapped is not None:
-        return str(read.ipv4_mapped)
-    return str(ipaddress.ip_network((read, 64), strict=False))

@@ -10,6 +10,8 @@ from collections.abc import Awaitable, Callable, MutableMapping
 from typing import Any
 from urllib.parse import urlsplit
 
+from starlette.exceptions import HTTPException
+
 Scope = MutableMapping[str, Any]
 Message = MutableMapping[str, Any]
 Receive = Callable[[], Awaitable[Message]]
@@ -30,11 +32,14 @@ HEADERS = (
     (b"referrer-policy", b"same-origin"),
     (b"x-frame-options", b"DENY"),
     (b"cross-origin-opener-policy", b"same-origin"),
+    (b"cross-origin-resource-policy", b"same-origin"),
 )
 
+ELSEWHERE = "This was asked for by another site; open the app itself."
 
-class TooLarge(Exception):
-    """The body went on beyond what is allowed."""
+
+class TooLarge(HTTPException):
+    """The body went on beyond what is allowed, whatever length was said."""
 
 
 def guard(app: App, *, hosts: frozenset[str], upload_paths: tuple[str, ...] = ()) -> App:
@@ -53,8 +58,9 @@ def guard(app: App, *, hosts: frozenset[str], upload_paths: tuple[str, ...] = ()
         refused = _refusal(scope, headers, hosts)
         limit = LARGEST_UPLOAD if any(scope["path"].startswith(p) for p in upload_paths) else LARGEST_FORM
         length = headers.get(b"content-length", b"0")
+        too_large = f"The form is too large: at most {limit // 1_000_000} MB can be sent here."
         if refused is None and (not length.isdigit() or int(length) > limit):
-            refused = (413, f"The form is too large: at most {limit // 1_000_000} MB can be sent here.")
+            refused = (413, too_large)
         if refused is not None:
             await plain_answer(send, *refused)
             return
@@ -66,7 +72,7 @@ def guard(app: App, *, hosts: frozenset[str], upload_paths: tuple[str, ...] = ()
             message = await receive()
             taken += len(message.get("body", b""))
             if taken > limit:
-                raise TooLarge
+                raise TooLarge(413, too_large)
             return message
 
         async def sealed(message: Message) -> None:
@@ -81,9 +87,7 @@ def guard(app: App, *, hosts: frozenset[str], upload_paths: tuple[str, ...] = ()
             await app(scope, bounded, sealed)
         except TooLarge:
             if not started:
-                await plain_answer(
-                    send, 413, f"The form is too large: at most {limit // 1_000_000} MB can be sent here."
-                )
+                await plain_answer(send, 413, too_large)
 
     return guarded
 
@@ -96,9 +100,13 @@ def _refusal(scope: Scope, headers: dict[bytes, bytes], hosts: frozenset[str]) -
             421,
             "This server does not answer to that name. Open it by the address that it printed when it started.",
         )
-    if scope["method"] in SAFE:
-        return None
     site = headers.get(b"sec-fetch-site")
+    if scope["method"] in SAFE:
+        # a link from elsewhere may open a page; a page elsewhere may not draw in what the app holds
+        opened = (
+            headers.get(b"sec-fetch-mode") == b"navigate" and headers.get(b"sec-fetch-dest") == b"document"
+        )
+        return (403, ELSEWHERE) if site in (b"cross-site", b"same-site") and not opened else None
     if site is not None and site not in (b"same-origin", b"none"):
         return (
             403,

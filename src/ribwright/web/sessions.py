@@ -10,6 +10,7 @@ from __future__ import annotations
 import ipaddress
 import math
 import time
+from collections import Counter
 from collections.abc import Mapping
 
 from starlette.concurrency import run_in_threadpool
@@ -17,15 +18,21 @@ from starlette.requests import Request
 
 from ribwright.errors import RibwrightError
 from ribwright.services.devices import Device, device_of, was_shut_out
-from ribwright.services.network import Served
+from ribwright.services.network import Served, source_of
 from ribwright.services.project import Project
 from ribwright.web.queue import SHUT_OUT
-from ribwright.web.rates import limiter, source_of
+from ribwright.web.rates import limiter
 from ribwright.web.security import SAFE, App, Message, Receive, Scope, Send, plain_answer
 
 COOKIES: Mapping[str, str] = {"plain": "ribwright-plain", "tls": "__Host-ribwright"}
 """Each kind of connection reads its own cookie alone. A browser takes a ``__Host-`` cookie over https only, so
 that whoever can write into plain http can't plant one."""
+
+CLEARED = (b"clear-site-data", b'"cache", "storage"')
+"""What the browser keeps of the app goes, also where no worker of ours runs."""
+
+WORKER_ASKS = "/waiting"
+"""What the worker asks for when a page led to the entrance, to learn why."""
 
 ENTRANCE = ("/enter", "/static/")
 TRUST = ("/trust", "/static/")
@@ -34,6 +41,9 @@ LOOKED_AGAIN_S = 5.0
 
 STRANGERS_PER_S, STRANGERS_BURST = 5.0, 60
 DEVICES_PER_S, DEVICES_BURST = 40.0, 400
+MOST_AT_ONCE = 24
+"""Answers that one device may wait for at once, open streams among them: a browser asks for six, and fewer than
+the program works at are left to the others."""
 
 
 def is_here(scope: Scope) -> bool:
@@ -78,6 +88,7 @@ def admit(app: App, *, project: Project, served: Served) -> App:
     """
     strangers_wait = limiter(per_second=STRANGERS_PER_S, burst=STRANGERS_BURST)
     devices_wait = limiter(per_second=DEVICES_PER_S, burst=DEVICES_BURST)
+    answering: Counter[str] = Counter()
 
     async def admitted(scope: Scope, receive: Receive, send: Send) -> None:
         if scope["type"] != "http":
@@ -95,10 +106,16 @@ def admit(app: App, *, project: Project, served: Served) -> App:
             after = (b"retry-after", str(math.ceil(wait)).encode())
             await plain_answer(send, 429, "Too fast. Wait a moment, then try again.", after)
             return
+        if device is not None and answering[device.id] >= MOST_AT_ONCE:
+            await plain_answer(
+                send, 429, "Too much at once. Close a page, then try again.", (b"retry-after", b"2")
+            )
+            return
         scope["ribwright.device"] = device
         scope["ribwright.actor"] = None if device is None else device.actor
         if device is None:
             out = bool(token) and await run_in_threadpool(was_shut_out, project, token)
+            scope["ribwright.shut-out"] = out
             await _stranger(app, scope, receive, send, TRUST if only_trust else ENTRANCE, shut_out=out)
             return
         if scope["method"] not in SAFE and not any(name.lower() == b"origin" for name, _ in scope["headers"]):
@@ -120,7 +137,13 @@ def admit(app: App, *, project: Project, served: Served) -> App:
         async def heard() -> Message:
             return {"type": "http.disconnect"} if ended else await receive()
 
-        await app(scope, heard, watched)
+        answering[device.id] += 1
+        try:
+            await app(scope, heard, watched)
+        finally:
+            answering[device.id] -= 1
+            if not answering[device.id]:
+                del answering[device.id]
 
     return admitted
 
@@ -155,12 +178,22 @@ async def _stranger(
                 return
         await app(scope, receive, send)
         return
-    more = ((SHUT_OUT.encode(), b"yes"),) if shut_out else ()
+    kind, more = kind_of(scope), list[tuple[bytes, bytes]]()
+    if shut_out:
+        more = [(SHUT_OUT.encode(), b"yes"), CLEARED]
+        if kind == "plain" or path == WORKER_ASKS:
+            # not sooner: the worker, which clears what waits, is known by the session that was
+            more.append((b"set-cookie", _forgotten(kind)))
     if scope["method"] in SAFE and b"text/html" in headers.get(b"accept", b"text/html"):
         location = (b"location", open_paths[0].encode())
         await plain_answer(send, 303, "Go to the entrance.", location, *more)
         return
     await plain_answer(send, 401, "This device is not let in, or not any more. Nothing was changed.", *more)
+
+
+def _forgotten(kind: str) -> bytes:
+    secure = "; Secure" if kind == "tls" else ""
+    return f"{COOKIES[kind]}=; Max-Age=0; Path=/; HttpOnly; SameSite=Strict{secure}".encode()
 
 
 def _loopback(address: str) -> bool:

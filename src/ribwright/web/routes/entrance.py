@@ -8,11 +8,10 @@ from starlette.routing import Route
 
 from ribwright.errors import InputError, RefusedError, UnknownNameError
 from ribwright.services.devices import SESSION_DAYS, leave, redeem
-from ribwright.services.network import Served
+from ribwright.services.network import Served, source_of
 from ribwright.web.errors import status_of
 from ribwright.web.pages import page, project_of
 from ribwright.web.posting import posting, see_other
-from ribwright.web.rates import source_of
 from ribwright.web.sessions import COOKIES, device_here, is_here, kind_of, token_of
 
 DAY_S = 86_400
@@ -44,6 +43,7 @@ def enter(request: Request, form: dict[str, str]) -> Response:
     context = {
         "title": "Come in", "here": here, "code": code, "name": form.get("name", "")[:80],
         "mistake": error.sentence() if error else "", "plain": kind_of(request.scope) == "plain",
+        "shut_out": request.scope.get("ribwright.shut-out", False) and request.method == "GET",
     }  # fmt: skip
     return page(request, "entrance.html", context, status=status_of(error) if error else 200)
 

@@ -7,9 +7,10 @@ from starlette.requests import Request
 from starlette.responses import Response, StreamingResponse
 from starlette.routing import Route
 
+from ribwright.core.record.rules import check_role
 from ribwright.services.record import get_object
 from ribwright.web.live import Live, read_message
-from ribwright.web.pages import project_of
+from ribwright.web.pages import actor_of, project_of
 
 
 def live_of(request: Request) -> Live:
@@ -32,8 +33,9 @@ async def stream(request: Request) -> Response:
 
 
 async def say(request: Request) -> Response:
-    """Pass a line, a mark or an angle on to the other pages of the operation."""
-    ref = request.path_params["ref"]
+    """Pass a line, a mark or an angle on to the other pages of the operation, from who works at the bench."""
+    ref, who = request.path_params["ref"], actor_of(request)
+    check_role("reading", by=who.name, role=who.role)
     live = live_of(request)
     async with request.form(max_fields=12, max_files=0) as sent:
         form = {name: value for name, value in sent.items() if isinstance(value, str)}

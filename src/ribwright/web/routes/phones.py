@@ -16,7 +16,7 @@ from ribwright.services.qr import qr_path
 from ribwright.web.pages import actor_of, page, project_of
 from ribwright.web.posting import posting, see_other
 from ribwright.web.routes.entrance import served_of
-from ribwright.web.sessions import COOKIES, device_here, kind_of, token_of
+from ribwright.web.sessions import CLEARED, COOKIES, device_here, kind_of, token_of
 
 ROLE_WORDS = {
     "builder": "everything the builder does at the bench",
@@ -41,6 +41,7 @@ def phones(request: Request, form: dict[str, str]) -> Response:
             httponly=True,
             samesite="strict",
         )
+        answer.headers[CLEARED[0].decode()] = CLEARED[1].decode()
         return answer
     if request.method == "POST":
         actor_of(request)

@@ -15,6 +15,7 @@ from ribwright.web.forms import new_request_id
 from ribwright.web.pages import actor_of, page, project_of
 from ribwright.web.posting import posting, see_other, taken
 from ribwright.web.security import LARGEST_UPLOAD
+from ribwright.web.sessions import device_here
 
 _SHOWN = ("image/jpeg", "image/png", "image/webp")
 
@@ -94,13 +95,19 @@ def show(request: Request) -> Response:
     mark = request.path_params["mark"]
     if len(mark) != 64 or any(c not in "0123456789abcdef" for c in mark):
         raise UnknownNameError("photo", found=mark[:20], allowed="the mark of a kept photo")
-    content, media = photo_content(project_of(request), mark)
-    if media not in _SHOWN:
-        media = "application/octet-stream"
     headers = {
         "cache-control": "private, max-age=31536000, immutable",
         "content-security-policy": "default-src 'none'",
     }
+    if (
+        device_here(request) is not None
+    ):  # a phone asks each time: shut out, it shows none that it has seen before
+        headers |= {"cache-control": "private, no-cache", "etag": f'"{mark}"'}
+        if request.headers.get("if-none-match") == headers["etag"]:
+            return Response(status_code=304, headers=headers)
+    content, media = photo_content(project_of(request), mark)
+    if media not in _SHOWN:
+        media = "application/octet-stream"
     return Response(content, media_type=media, headers=headers)
 
 
