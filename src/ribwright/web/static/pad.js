@@ -6,14 +6,15 @@
   if (!boxes.length || !matchMedia("(pointer: coarse)").matches) return;
   const keys = [
     ["7"], ["8"], ["9"], ["/"], ["⌫", "rub out"],
-    ["4"], ["5"], ["6"], ["-", "and, as in 1-1/2"], [" mm", "millimetres"],
-    ["1"], ["2"], ["3"], ["."], [" in", "inches"],
-    ["abc", "the phone’s own keyboard"], ["0"], ["#", "number, of a drill"], ["▾", "put the pad away"], ["next", "next value"],
+    ["4"], ["5"], ["6"], ["-", "- and, as in 1-1/2"], [" mm", "mm, millimetres"],
+    ["1"], ["2"], ["3"], ["."], [" in", "in, inches"],
+    ["abc", "abc, the phone’s own keyboard"], ["0"], ["#", "#, number of a drill"], ["▾", "put the pad away"], ["next", "next value"],
   ];
   const pad = Object.assign(document.createElement("div"), {id: "pad", hidden: true});
   pad.setAttribute("role", "group");
   pad.setAttribute("aria-label", "Number pad");
   let box = null, own = false;
+  let leaving = 0;
   const away = () => { pad.hidden = true; document.body.classList.remove("padded"); };
   const up = () => { pad.hidden = false; document.body.classList.add("padded"); box.scrollIntoView({block: "center"}); };
   const put = (text) => {
@@ -46,7 +47,8 @@
   document.body.append(pad);
   for (const one of boxes) {
     one.inputMode = "none";
-    one.addEventListener("focus", () => { box = one; if (!own) up(); });
-    one.addEventListener("blur", (event) => { if (!pad.contains(event.relatedTarget) && !boxes.includes(event.relatedTarget)) away(); });
+    one.addEventListener("focus", () => { clearTimeout(leaving); box = one; if (!own) up(); });
+    // a moment later: the sheet moves when the pad goes, and the tap that took the cursor away would miss its button
+    one.addEventListener("blur", () => { clearTimeout(leaving); leaving = setTimeout(away, 350); });
   }
 })();

@@ -25,8 +25,16 @@ document.querySelectorAll(".bench-sheet .steps.tick").forEach((list) => {
   if (kept !== null) put(Number(kept), true);
   list.addEventListener("put", (event) => put(event.detail, true));
 });
-// a form that was refused: go to what is wrong
-document.getElementById("mistakes")?.focus();
+// a form that was refused, or answered on the spot: go to what is wrong, or to the answer
+{
+  const told = document.getElementById("mistakes") || document.querySelector("main > [role=alert], main > .answer");
+  if (told) { told.tabIndex = -1; told.focus(); }
+  // a form that led back to its own place: the focus goes on from there, not from the head of the sheet
+  else if (location.hash.length > 1 && document.activeElement === document.body) {
+    const place = document.getElementById(decodeURIComponent(location.hash.slice(1)));
+    if (place && !place.matches("a, button, input, select, summary")) { place.tabIndex = -1; place.focus({preventScroll: true}); }
+  }
+}
 // a form is sent once, however often the button is hit (the server would count it once anyway)
 document.querySelectorAll("form[method=post]:not([data-again])").forEach((form) => {
   let sent = false;
