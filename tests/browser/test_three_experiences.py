@@ -73,7 +73,7 @@ def test_from_the_paper_template_to_stop(page: Page, served: Running) -> None:
     assert time.monotonic() - begun < TWO_MINUTES
     story = served.command("record", "history", NOSE_REF)
     assert "taken from a photo" in story
-    assert "inner radius of the rolled edge" in story
+    assert "inside radius of the rolled edge" in story
 
 
 def test_from_a_spoiled_hole_to_the_page_for_the_designer(page: Page, served: Running) -> None:

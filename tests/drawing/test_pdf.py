@@ -358,6 +358,21 @@ def test_no_heading_ends_a_page():
                 assert "first" in said[said.index("Look out for") + 1]
 
 
+def test_a_heading_stays_with_its_picture_which_is_drawn_smaller_before_it_takes_a_new_page():
+    picture = Scene((Circle((0, 0), 1),))
+    for lines in range(8, 30, 2):
+        blocks = (
+            *(Paragraph(f"line {n}") for n in range(lines)),
+            Heading("LEFT HAND", 2),
+            Picture(picture, "the round"),
+        )
+        pages = [page[3].splitlines() for page in _pages(pdf_of_document(Document("t", blocks=blocks)))]
+        where = [n for n, said in enumerate(pages) if "LEFT HAND" in said]
+        assert where == [n for n, said in enumerate(pages) if "the round" in said], lines
+        if lines <= 16:
+            assert len(pages) == 1, lines
+
+
 def test_a_long_title_takes_two_lines_of_the_title_block():
     title = "DN-2101 nose skin, left aileron, female template, station 14.5 in"
     text = _text(pdf_of_pages(full_size(Scene((Circle((0, 0), 1),)), title_block=TitleBlock(title))))

@@ -33,7 +33,7 @@ class Surface:
         inboard: distance of its inboard end from the centre line (or its lower end's height).
         length: along the hinge line.
         chord: behind the hinge line, at the inboard and the outboard end.
-        radius: inner radius of the nose, at both ends.
+        radius: inside radius of the nose, at both ends.
         ribs: places of the ribs from the inboard end.
         hinges: places of the hinge openings.
         hinge_arm: arm of the hinge line.

@@ -17,7 +17,8 @@ from ribwright.services.operations import OperationView, enter_operation, operat
 from ribwright.services.project import Actor, Project
 from ribwright.services.record import Entry, StoredObject, readings
 
-FOUND = "inner radius of the rolled edge"
+FOUND = "inside radius of the rolled edge"
+_FOUND_ONCE = "inner radius of the rolled edge"  # as earlier entries of a record have it
 ASKED = ("opening", "chord", "height", "limits", "tool")
 """What is typed at the bench; everything else is the plan's and may be put right."""
 _VERDICT = {
@@ -34,7 +35,7 @@ class Rolled:
         where: place along the edge.
         lot: of the sheet.
         tool_in: diameter of the tool, with its wrap.
-        found_in, limits_in: inner radius and how well it was read.
+        found_in, limits_in: inside radius and how well it was read.
         low_in, middle_in, high_in: what the plan had expected where the sheet lay on the tool.
         seq: the entry.
     """
@@ -166,7 +167,7 @@ def rolls(project: Project, *, lot: str = "") -> tuple[Rolled, ...]:
     """Every roll that was measured, oldest first; with ``lot`` only of that lot of sheet."""
     made = []
     for row in readings(project):
-        if row["requirement"] != FOUND:
+        if row["requirement"] not in (FOUND, _FOUND_ONCE):
             continue
         body = json.loads(row["body"])
         if lot and str(body.get("lot", "")) != lot:

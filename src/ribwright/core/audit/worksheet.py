@@ -11,7 +11,9 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from ribwright.core.audit.formula import Formula, formula_of
+from ribwright.core.audit.lettering import lettered
 from ribwright.core.audit.spec import fields_of
+from ribwright.core.bench import CAUTIONS
 from ribwright.core.scene import Block, Bullets, Document, Heading, Paragraph, Picture, Table
 from ribwright.core.tables import RUNGS, Cell
 from ribwright.core.units import Quantity, shown, with_metric
@@ -203,7 +205,9 @@ def document_of_outcome(
         if step.kind == "note":
             continue
         how = "\n".join(
-            part for part in (step.printed, step.put_in if step.put_in != step.printed else "") if part
+            lettered(part)
+            for part in (step.printed, step.put_in if step.put_in != step.printed else "")
+            if part
         )
         why = step.because + (f" [{step.rung}]" if step.rung in ("second-hand", "practice", "memory") else "")
         rows.append((step.label, how or step.kind, step.text, why))
@@ -229,21 +233,27 @@ def document_of_outcome(
                 widths=(0.22, 0.14, 0.36, 0.28),
             ),
         ]
-    blocks += [Heading("Look out for", 2), Bullets(outcome.cautions)]
+    own = tuple(
+        text for text in outcome.cautions if text not in CAUTIONS
+    )  # those stand at the foot of every sheet
+    if own:
+        blocks += [Heading("Look out for", 2), Bullets(own)]
     used = [step.rung for step in outcome.steps if step.rung in RUNGS]
     if used:
         weakest = max(used, key=RUNGS.index)
-        blocks.append(Paragraph(f"Weakest rung used: {weakest}. {_RUNG_SAID[weakest]}", small=True))
+        blocks.append(
+            Paragraph(f"How far to trust it, by its weakest source: {_RUNG_SAID[weakest]}", small=True)
+        )
     return Document(title, reference, revision, seal, tuple(blocks))
 
 
 _RUNG_SAID = {
-    "compared": "Every value was held against its document.",
-    "seen": "Every value was read in its source.",
-    "derived": "Worked out here from sources that were read.",
-    "second-hand": "Known from a text that quotes its source.",
-    "practice": "Common practice, no source.",
-    "memory": "From memory, not yet held against its source: a draft.",
+    "compared": "every value was held against its document.",
+    "seen": "every value was read in its source.",
+    "derived": "worked out here from sources that were read.",
+    "second-hand": "known from a text that quotes its source.",
+    "practice": "common practice, no source.",
+    "memory": "from memory, not yet held against its source: a draft.",
 }
 
 
@@ -279,7 +289,7 @@ def _inputs(spec: object, indent: str = "") -> tuple[Block, ...]:
                     for f in fields_of(described.row)
                     if any(getattr(row, f.name) is not None for row in value)
                 ]
-                head = tuple(f"{f.label} ({f.unit})" if f.unit else f.label for f in columns)
+                head = tuple(f.label for f in columns)  # each value carries its unit
                 cells = tuple(tuple(_said(getattr(row, f.name)) for f in columns) for row in value)
                 blocks += [Heading(described.label, 3), Table(head, cells)]
         elif value is not None and value != "":

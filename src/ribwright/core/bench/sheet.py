@@ -89,7 +89,9 @@ def document_of_sheet(sheet: StageSheet, *, reference: str, seal: str = "", made
                 *((("Worksheet", made_from),) if made_from else ()),
             )
         ),
-        *(Caution(text) for text in sheet.cautions),
+        *(
+            Caution(text) for text in sheet.cautions if text not in CAUTIONS
+        ),  # those stand at the foot of the sheet
         Heading("Tray", 2),
         Table(
             ("have at hand", "size", "how many", "kept under"),
@@ -127,7 +129,6 @@ def document_of_sheet(sheet: StageSheet, *, reference: str, seal: str = "", made
     if sheet.notes:
         blocks += [Heading("Notes", 2), Bullets(sheet.notes)]
     blocks.append(Paragraph(rung_line(sheet), small=True))
-    blocks += [Paragraph(text, small=True) for text in CAUTIONS]
     return Document(sheet.title, reference, sheet.revision, seal, tuple(blocks))
 
 

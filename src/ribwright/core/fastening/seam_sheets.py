@@ -57,7 +57,9 @@ def _common(plan: SeamPlan) -> dict[str, object]:
 def _open_caution(plan: SeamPlan, what: str) -> tuple[str, ...]:
     made = []
     if plan.open_holes:
-        made.append(f"Holes {', '.join(map(str, sorted(plan.open_holes)))} stay open: {what}.")
+        holes = sorted(plan.open_holes)
+        named = f"Hole {holes[0]} stays" if len(holes) == 1 else f"Holes {', '.join(map(str, holes))} stay"
+        made.append(f"{named} open: {what}.")
     for one in plan.spec.exceptions:
         if one.what == "other fastener":
             made.append(f"Hole {one.hole} takes another fastener, {one.fastener}. {one.reason or ''}".strip())
@@ -113,7 +115,7 @@ def _drill(plan: SeamPlan) -> StageSheet:
             (_hole_requirement(plan),),
         ),
         steps=steps, requirements=(_hole_requirement(plan),),
-        cautions=(*_primary(plan), *_open_caution(plan, "drill them with the rest, rivet them only when the drawing says")),
+        cautions=(*_primary(plan), *_open_caution(plan, "drilled with the rest, riveted only when the drawing says")),
         picture=row_map(plan),
     )  # fmt: skip
 
@@ -186,7 +188,7 @@ def _dimple(plan: SeamPlan) -> StageSheet:
         cautions=(
             *_primary(plan),
             "A dimple the wrong way round can't be turned back: mark the head's side of every sheet before the first.",
-            *_open_caution(plan, "treat them as the fastener that goes in later needs"),
+            *_open_caution(plan, "made as the fastener that goes in later needs"),
         ),
         picture=stack_section(plan),
     )  # fmt: skip

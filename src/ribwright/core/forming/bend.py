@@ -138,7 +138,7 @@ def overbend_angle_deg(*, angle_deg: ArrayLike, loaded_per_in: ArrayLike, left_p
 
 
 def least_radius(alloy: str, thickness_in: float) -> tuple[float, Cell]:
-    """Least inner radius of a 90-degree bend and the cell it stands on (the stricter of the tables that have it).
+    """Least inside radius of a 90-degree bend and the cell it stands on (the stricter of the tables that have it).
 
     Raises:
         UnknownNameError: no table has this alloy and temper.

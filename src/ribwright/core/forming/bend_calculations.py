@@ -48,7 +48,7 @@ class SpringbackSpec:
     certificate: Quantity | None = yield_field()
     radius: Quantity = quantity(
         "in",
-        "Inner radius when bent",
+        "Inside radius when bent",
         help="of the tool or block",
         example="1/8",
         low="0.02 in",
@@ -84,7 +84,7 @@ def sheet_springback(spec: SpringbackSpec, ws: Worksheet) -> Outcome:
     low, mid, high = (float(a) for a in band(left))
     if mid < 0.01 / t * 0.05:
         raise OutOfRangeError(
-            "Inner radius when bent", found=spec.radius.text, allowed="a radius that sets the sheet for good",
+            "Inside radius when bent", found=spec.radius.text, allowed="a radius that sets the sheet for good",
             mend="The sheet springs back almost flat from it: use a smaller radius.",
         )  # fmt: skip
     inner = tuple(1.0 / max(k, 1e-4) - 0.5 * t for k in (high, mid, low))
@@ -113,7 +113,7 @@ def sheet_springback(spec: SpringbackSpec, ws: Worksheet) -> Outcome:
         closed = r / share
         ws.note("The closed form knows neither hardening nor cladding; the layered law is what counts here.")
     results = {
-        "radius_left": Result("inner radius when let go", inner[1], "in", inner[0], inner[2]),
+        "radius_left": Result("inside radius when let go", inner[1], "in", inner[0], inner[2]),
         "bend_to": Result(
             "bend to this angle", bend_to, "deg",
             angle / float(np.quantile(ratio, 0.975)), angle / max(float(np.quantile(ratio, 0.025)), 1e-3), places=1,
@@ -124,11 +124,11 @@ def sheet_springback(spec: SpringbackSpec, ws: Worksheet) -> Outcome:
         ),
     }  # fmt: skip
     if closed is not None:
-        results["closed_form_radius"] = Result("inner radius by the closed form", closed, "in")
+        results["closed_form_radius"] = Result("inside radius by the closed form", closed, "in")
     cautions = list(CAUTIONS)
     least, cell = least_radius(spec.alloy, t)
     ws.look_up("least radius, as printed", cell)
-    results["least_radius"] = Result("least inner radius of a 90-degree bend", least, "in")
+    results["least_radius"] = Result("least inside radius of a 90-degree bend", least, "in")
     needed = (_radius_requirement(spec.alloy, t),)
     if r < least - 0.0005:  # the tables print three decimals
         cautions.append(
@@ -140,7 +140,7 @@ def sheet_springback(spec: SpringbackSpec, ws: Worksheet) -> Outcome:
 def _radius_requirement(alloy: str, thickness_in: float) -> Requirement:
     least, cell = least_radius(alloy, thickness_in)
     return Requirement(
-        name="inner radius of the bend",
+        name="inside radius of the bend",
         unit="in",
         low=least,
         nominal=None,
@@ -171,7 +171,7 @@ class Leg:
     )
     radius: Quantity | None = quantity(
         "in",
-        "Its inner radius",
+        "Its inside radius",
         help="empty: as above",
         example=".16",
         low="0 in",
@@ -192,7 +192,7 @@ class BendFlat:
         "in", "Sheet thickness", help="as on the drawing", example=".040", low="0.01 in", high="0.25 in"
     )
     radius: Quantity = quantity(
-        "in", "Inner radius", help="of the bends", example=".16", low="0 in", high="12 in"
+        "in", "Inside radius", help="of the bends", example=".16", low="0 in", high="12 in"
     )
     legs: tuple[Leg, ...] = rows(Leg, "Legs", help="in order along the strip", least=2)
     rule: str = choice(
@@ -335,7 +335,7 @@ def bend_flat(spec: BendFlat, ws: Worksheet) -> Outcome:
         "bend_ends": Result("bend line, end", tuple(b for _, b in flat.lines_in), "in"),
         "sight_lines": Result("sight line", flat.sight_in, "in"),
         "other_form": Result("developed length by the other form", flat.length_in + other, "in"),
-        "least_radius": Result("least inner radius of a 90-degree bend", least, "in"),
+        "least_radius": Result("least inside radius of a 90-degree bend", least, "in"),
         "order": Result("order of bending", said),
     }
     picture = _picture(spec.title, flat)

@@ -30,10 +30,10 @@ class ClosingGap:
     alloy: str = alloy_field()
     thickness: Quantity = thickness_field()
     wanted: Quantity = quantity(
-        "in", "Inner radius wanted", help="inside of the skin", example="1.0", low="0.05 in", high="20 in"
+        "in", "Inside radius wanted", help="inside of the skin", example="1.0", low="0.05 in", high="20 in"
     )
     rolled: Quantity = quantity(
-        "in", "Inner radius rolled", help="as measured", example="1.05", low="0.05 in", high="40 in"
+        "in", "Inside radius rolled", help="as measured", example="1.05", low="0.05 in", high="40 in"
     )
     arc: Quantity = quantity(
         "deg",
@@ -72,7 +72,7 @@ def closing_gap(spec: ClosingGap, ws: Worksheet) -> Outcome:
     arc = float(np.radians(float(spec.arc.value)))
     if rolled < wanted * arc / 2.3:
         raise OutOfRangeError(
-            "Inner radius rolled",
+            "Inside radius rolled",
             found=spec.rolled.text,
             allowed=f"{wanted * arc / 2.3:.2f} in or more",
             mend="The skins curl past each other: measure again.",

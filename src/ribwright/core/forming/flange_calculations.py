@@ -129,7 +129,7 @@ class FlangedHole:
         high="0.5 in",
     )
     radius: Quantity = quantity(
-        "in", "Inner radius", help="of the die", example="3/32", low="0.03 in", high="0.1 in"
+        "in", "Inside radius", help="of the die", example="3/32", low="0.03 in", high="0.1 in"
     )
     thickness: Quantity = quantity(
         "in", "Sheet thickness", help="of the web", example=".025", low="0.012 in", high="0.08 in"

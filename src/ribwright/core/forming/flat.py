@@ -15,7 +15,7 @@ MOST_BENDS = 7
 
 @dataclass(frozen=True, slots=True)
 class Bend:
-    """One bend: angle turned (positive up, negative down), inner radius, length of sheet it takes, setback."""
+    """One bend: angle turned (positive up, negative down), inside radius, length of sheet it takes, setback."""
 
     angle_deg: float
     radius_in: float

@@ -85,7 +85,7 @@ class JoggleSpec:
         "in", "Run", help="from the start of the step to its end", example=".25", low="0.02 in", high="6 in"
     )
     radius: Quantity = quantity(
-        "in", "Inner radius when bent", help="of the edges of the blocks", example="3/32", low="0.01 in", high="6 in"
+        "in", "Inside radius when bent", help="of the edges of the blocks", example="3/32", low="0.01 in", high="6 in"
     )  # fmt: skip
     allowed: Quantity = quantity(
         "in", "Depth good to", help="either way, from the drawing; common practice .010", example=".010", low="0.001 in",
@@ -115,7 +115,7 @@ def joggle(spec: JoggleSpec, ws: Worksheet) -> Outcome:
     left = released_per_in(world, loaded[:, None])[:, 0]
     if float(np.quantile(left, 0.025)) * tool < 0.05:
         raise OutOfRangeError(
-            "Inner radius when bent", found=spec.radius.text, allowed="a radius that sets the sheet for good",
+            "Inside radius when bent", found=spec.radius.text, allowed="a radius that sets the sheet for good",
             mend="The sheet springs back almost flat from it: use blocks with a smaller edge radius.",
         )  # fmt: skip
     ratio = left / loaded
@@ -169,7 +169,7 @@ def joggle(spec: JoggleSpec, ws: Worksheet) -> Outcome:
             "Ease it flat between flat blocks, then press it again.", usual_u=0.002,
         ),
         Requirement(
-            "inner radius of the joggle's bends", "in", least, None, None, Because.cell(cell, "least radius of a cold bend"),
+            "inside radius of the joggle's bends", "in", least, None, None, Because.cell(cell, "least radius of a cold bend"),
             "radius gauge on the edges of the blocks",
             "Round the edges of the blocks. A joggle pressed sharper than this is looked at for cracks, and goes to the designer.",
             "Nothing.", usual_u=0.005,
@@ -181,11 +181,11 @@ def joggle(spec: JoggleSpec, ws: Worksheet) -> Outcome:
         "angle": Result("angle of both bends, let go", math.degrees(angle), "deg", places=1),
         "bend_to": Result("angle on the blocks", math.degrees(bend_to), "deg", places=1),
         "straight": Result("straight between the bends", straight, "in"),
-        "radius_left": Result("inner radius when let go", rho - 0.5 * t, "in"),
+        "radius_left": Result("inside radius when let go", rho - 0.5 * t, "in"),
         "depth_left": Result("depth when let go", mid, "in", low, high),
         "length": Result("length of sheet along the step", length, "in"),
         "least_run": Result("least run at the tables' least radius", shortest, "in"),
-        "least_radius": Result("least inner radius of a 90-degree bend", least, "in"),
+        "least_radius": Result("least inside radius of a 90-degree bend", least, "in"),
     }
     return Outcome(
         tuple(ws.steps), results, requirements=needed, cautions=tuple(cautions),

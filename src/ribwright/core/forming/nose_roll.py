@@ -180,7 +180,7 @@ def _results(
         "overlap": Result("tape on the sheet", recipe.overlap_in, "in"),
         "start": Result("edge to the tool's lowest line at the start", first.start_in, "in"),
         "turn": Result("turn the tool", first.turn_deg, "deg", places=0),
-        "radius": Result("inner radius where it lay on the tool", recipe.inner_radius_in[1], "in", recipe.inner_radius_in[0], recipe.inner_radius_in[2]),
+        "radius": Result("inside radius where it lay on the tool", recipe.inner_radius_in[1], "in", recipe.inner_radius_in[0], recipe.inner_radius_in[2]),
         "gap": Result("largest gap to a template", recipe.gap_middle_in, "in", recipe.gap_low_in, recipe.gap_high_in),
         "chance": Result("chance that every template fits", 100.0 * recipe.chance, "%", places=0),
         "gaps": Result("expected gap at each template", recipe.gap_in, "in"),

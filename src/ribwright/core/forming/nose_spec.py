@@ -34,7 +34,7 @@ class Station:
     )
     radius: Quantity | None = quantity(
         "in",
-        "Inner radius",
+        "Inside radius",
         help="of a round nose, inside of the skin",
         example="1.12",
         low="0.05 in",
@@ -137,7 +137,7 @@ class EarlierRoll:
         "in", "Tool diameter", help="outside, with its wrap", example="1.315", low="0.1 in", high="12 in"
     )
     radius: Quantity = quantity(
-        "in", "Inner radius found", help="let go", example="1.34", low="0.05 in", high="40 in"
+        "in", "Inside radius found", help="let go", example="1.34", low="0.05 in", high="40 in"
     )
     limits: Quantity = quantity(
         "in", "Good to", help="nineteen times in twenty", example=".03", low="0.001 in", high="5 in"
@@ -344,7 +344,7 @@ def targets_of(spec: NoseRoll, ws: Worksheet) -> tuple[Target, ...]:
         else:
             raise MissingError(
                 f"Templates {number}",
-                allowed="an inner radius; or an ellipse; or chord, thickness and hinge line; or template points at its place",
+                allowed="an inside radius; or an ellipse; or chord, thickness and hinge line; or template points at its place",
                 mend="Enter the shape of this station.",
             )
     return tuple(made)

@@ -182,14 +182,14 @@ def sheets_of(world: Fan, rows: Rows) -> Fan:
 
 
 def radius_for_in(world: Fan, *, inner_radius_in: float, rows: Rows | None = None) -> Array:
-    """Tool radius that leaves a given inner radius, for each sheet of the fan; shape (m,).
+    """Tool radius that leaves a given inside radius, for each sheet of the fan; shape (m,).
 
     Raises:
         FormingError: even the sharpest bend of the tables springs back beyond it.
         OutOfRangeError: a radius that can't be.
     """
     if not 0.02 <= inner_radius_in <= 50.0:
-        raise OutOfRangeError("inner radius", found=f"{inner_radius_in:g} in", allowed="0.02 to 50 in")
+        raise OutOfRangeError("inside radius", found=f"{inner_radius_in:g} in", allowed="0.02 to 50 in")
     part = world if rows is None else sheets_of(world, rows)
     t = part.table.thickness_in
     wanted = 1.0 / (inner_radius_in + 0.5 * t)
@@ -197,7 +197,7 @@ def radius_for_in(world: Fan, *, inner_radius_in: float, rows: Rows | None = Non
     over = _left(part, sharp) - wanted
     if bool(np.any(over < 0.0)):
         raise FormingError(
-            "inner radius",
+            "inside radius",
             because="no tool leaves so small a radius in this sheet",
             found=f"{inner_radius_in:g} in",
             allowed=f"from about {3.0 * float(t.max()):.3f} in",

@@ -95,7 +95,7 @@ def scrap_strip(spec: ScrapStrip, ws: Worksheet) -> Outcome:
         ws, alloy=spec.alloy, thickness=spec.thickness, grain=spec.grain, certificate=spec.certificate
     )
     ws.step(
-        "inner radius of the scrap",
+        "inside radius of the scrap",
         radius_from_chord_in,
         chord_in=float(spec.chord.value),
         sagitta_in=float(spec.height.value),
@@ -146,8 +146,8 @@ def scrap_strip(spec: ScrapStrip, ws: Worksheet) -> Outcome:
             "scrap_radius": Result("middle-line radius of the scrap", reading.radius_in, "in", reading.radius_in * (1 - reading.limits_share), reading.radius_in * (1 + reading.limits_share)),
             "reading": Result("reading good to", 100 * reading.limits_share, "%", places=1),
             "yield_factor": Result("yield over the working value", mid, "", low, high, places=3),
-            "radius_before": Result("inner radius of the part, before", before[1], "in", before[0], before[2]),
-            "radius_after": Result("inner radius of the part, now", now[1], "in", now[0], now[2]),
+            "radius_before": Result("inside radius of the part, before", before[1], "in", before[0], before[2]),
+            "radius_after": Result("inside radius of the part, now", now[1], "in", now[0], now[2]),
             "band_ratio": Result("band now over band before", ratio, "", places=2),
             "believed_alone": Result("the same if the reading alone were believed", alone, "", places=2),
             "advice": Result("advice", advice),
@@ -165,7 +165,7 @@ class NosePass:
     grain: str = grain_field()
     certificate: Quantity | None = yield_field()
     wanted: Quantity = quantity(
-        "in", "Inner radius wanted", help="inside of the skin", example="1.0", low="0.05 in", high="20 in"
+        "in", "Inside radius wanted", help="inside of the skin", example="1.0", low="0.05 in", high="20 in"
     )
     arc: Quantity = quantity(
         "deg",
@@ -329,7 +329,7 @@ def nose_next_pass(spec: NosePass, ws: Worksheet) -> Outcome:
     results = {
         "verdict": Result("do now", said.verdict),
         "because": Result("because", said.because),
-        "found_radius": Result("inner radius found", reading.radius_in - 0.5 * t, "in"),
+        "found_radius": Result("inside radius found", reading.radius_in - 0.5 * t, "in"),
         "error": Result("error of the radius", 100.0 * (reading.radius_in / wanted - 1.0), "%", places=1),
     }
     if said.tool is not None:
@@ -341,7 +341,7 @@ def nose_next_pass(spec: NosePass, ws: Worksheet) -> Outcome:
         and said.expected_high_in is not None
     ):
         results["expected"] = Result(
-            "inner radius after it",
+            "inside radius after it",
             said.expected_in - t / 2,
             "in",
             said.expected_low_in - t / 2,

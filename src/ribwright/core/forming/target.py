@@ -59,7 +59,7 @@ def circle_target(
     Raises:
         OutOfRangeError: a radius, angle or length that can't be.
     """
-    _within("inner radius", inner_radius_in, 0.02, 50.0, "in")
+    _within("inside radius", inner_radius_in, 0.02, 50.0, "in")
     _within("arc", arc_deg, 2.0, 200.0, "°")
     _within("straight part", flat_in, 0.0, 50.0, "in")
     _within("straight lead", lead_in, 0.0, 10.0, "in")

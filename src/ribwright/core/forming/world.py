@@ -172,7 +172,7 @@ def after_tool_per_in(world: Fan, tool_radius_in: ArrayLike) -> Array:
 
 
 def expected_radius_in(world: Fan, tool_radius_in: float) -> tuple[float, float, float]:
-    """Inner radius after a roll on a round tool: low, middle, high of the 95 % band.
+    """Inside radius after a roll on a round tool: low, middle, high of the 95 % band.
 
     Raises:
         OutOfRangeError, OutsideTableError: as :func:`on_tool_per_in`.

@@ -65,8 +65,12 @@ def _sheets(flowables: list[Any], room: float, tall: float) -> list[list[tuple[A
         part.canv = scratch
         _, high = part.wrap(room, tall)
         before = max(gap, part.getSpaceBefore()) if sheets[-1] else 0.0
-        need = high + before
-        need += _company(part, queue, scratch, room, tall)
+        company = _company(part, queue, scratch, room, tall)
+        need = high + before + company
+        if need > left and sheets[-1] and getattr(part, "least_high", high) <= left - before - company:
+            part.shrink_to(left - before - company)  # a picture a little smaller saves half a sheet
+            _, high = part.wrap(room, tall)
+            need = high + before + company
         if need <= left + 0.01:
             sheets[-1].append((part, high, before))
             left -= high + before
@@ -103,7 +107,8 @@ def _company(part: Any, queue: list[Any], scratch: Any, room: float, tall: float
         if not _kept_with_next(part) or isinstance(follower, str):
             break
         follower.canv = scratch
-        wanted += min(follower.wrap(room, tall)[1], 60.0) + 6.0
+        high = follower.wrap(room, tall)[1]
+        wanted += getattr(follower, "least_high", min(high, 60.0)) + 6.0
         part = follower
     return wanted
 
@@ -268,6 +273,10 @@ def _Box() -> Any:
     return Box()
 
 
+LEAST_OF_PICTURE = 0.75
+"""Share of its size to which a picture is drawn smaller when that keeps it on the page; never one at full size."""
+
+
 def _drawing(block: Picture, room: float, tall: float) -> Any:
     from reportlab.platypus.flowables import Flowable
 
@@ -285,12 +294,19 @@ def _drawing(block: Picture, room: float, tall: float) -> Any:
         scale = 1.0
     else:
         scale = min(room * share / true_w, min(tall - 40, 380.0) / true_h)
-    wide, high = true_w * scale, true_h * scale
     items = drawn(block.scene)
 
     class Drawn(Flowable):  # type: ignore[misc]
+        def __init__(self) -> None:
+            super().__init__()
+            self.scale = scale
+            self.least_high = true_h * scale * (1.0 if block.full_size else LEAST_OF_PICTURE)
+
         def wrap(self, *_: float) -> tuple[float, float]:
-            return (wide, high)
+            return (true_w * self.scale, true_h * self.scale)
+
+        def shrink_to(self, high: float) -> None:
+            self.scale = min(self.scale, high / true_h)
 
         def getSpaceBefore(self) -> float:
             return 6.0
@@ -300,8 +316,8 @@ def _drawing(block: Picture, room: float, tall: float) -> Any:
 
         def draw(self) -> None:
             self.canv.saveState()
-            k = PT_PER_IN * scale
-            paint(self.canv, items, scale=scale, origin=(-box.left * k, -box.bottom * k))
+            k = PT_PER_IN * self.scale
+            paint(self.canv, items, scale=self.scale, origin=(-box.left * k, -box.bottom * k))
             self.canv.restoreState()
 
     return Drawn()
