@@ -194,6 +194,31 @@ def test_tone_speech_and_both_ends_of_a_long_tool(home: Home) -> None:
     assert all(abs(value - {"lever end": 84, "far end": 51}[where]) < 2 for where, value in kept), kept
 
 
+def test_marks_of_a_refused_tally_are_not_lost_and_others_hear_of_them(home: Home) -> None:
+    bucker, shooter = home.phone("bucker"), home.phone("shooter", person="Sam")
+    bucker.goto(f"/tally/{REF}")
+    shooter.goto(f"/tally/{REF}?as=shooter")
+    bucker.get_by_role("button", name="good").tap()
+    bucker.get_by_role("button", name="replace").tap()
+    expect(shooter.locator("#called")).to_contain_text("replace")
+    assert shooter.locator("#called").get_attribute("aria-live") == "assertive"
+    expect(bucker.locator("#unsent")).to_have_text("2 marks are not in the record yet.")
+    bucker.evaluate("document.querySelector('#enter [name=request]').value = ''")
+    bucker.get_by_role("button", name="Enter the marks").tap()
+    expect(bucker.get_by_role("alert")).to_be_focused()
+    expect(bucker.locator("#unsent")).to_have_text("2 marks are not in the record yet.")
+    bucker.get_by_role("button", name="Enter the marks").tap()
+    expect(bucker.get_by_role("alert")).to_have_count(0)
+    expect(bucker.locator("#unsent")).to_have_text("")
+    expect(bucker.locator('[data-hole="2"]')).to_have_attribute("data-said", "replace")
+    assert bucker.evaluate("localStorage.length") == 0
+    for page in (bucker, shooter):
+        page.context.close()
+    assert [b["marks"] for b in story(home, REF, "reading") if b.get("marks")] == [
+        {"1": "good", "2": "replace"}
+    ]
+
+
 def test_a_phone_without_a_sensor_says_so_and_takes_angles_by_hand(home: Home) -> None:
     page = home.phone("bare")
     page.goto(f"/twist/{REF}/rivet")

@@ -59,7 +59,12 @@
   if (!("EventSource" in window) || document.documentElement.dataset.kept) return;
   const stream = new EventSource("/live/" + encodeURIComponent(ref) + "?head=" + head);
   const told = (message) => {
-    if (message.kind === "ruler" && message.stage === name && message.from !== me) lists[Number(message.list)]?.dispatchEvent(new CustomEvent("put", {detail: Number(message.at)}));
+    if (message.kind === "ruler" && message.stage === name && message.from !== me) {
+      const list = lists[Number(message.list)], at = Number(message.at);
+      if (!list) return;
+      list.dispatchEvent(new CustomEvent("put", {detail: at}));
+      if (list.children[at]) live.textContent = "The rule was moved to step " + (at + 1) + ".";
+    }
   };
   stream.addEventListener("state", (event) => { live.textContent = ""; JSON.parse(event.data).said.forEach(told); });
   stream.addEventListener("said", (event) => told(JSON.parse(event.data)));

@@ -10,7 +10,15 @@
   const order = [...buttons.keys()].sort((a, b) => a - b);
   const called = document.getElementById("called"), form = document.getElementById("enter"), unsent = document.getElementById("unsent");
   let marks = {};
-  if (side === "bucker") try { marks = JSON.parse(localStorage.getItem(key) || "{}"); } catch { marks = {}; }
+  const stored = (name) => { try { return JSON.parse(localStorage.getItem(name) || "{}"); } catch { return {}; } };
+  if (side === "bucker") {
+    // what was sent off is forgotten only when the record shows it, or when it waits on this phone: a form that
+    // was refused, or never arrived, has lost no mark
+    const sent = stored(key + ":sent"), waits = document.documentElement.dataset.kept !== undefined;
+    const open = Object.entries(sent).filter(([hole, mark]) => !waits && buttons.has(hole) && buttons.get(hole).dataset.said !== mark);
+    marks = {...Object.fromEntries(open), ...stored(key)};
+    try { localStorage.removeItem(key + ":sent"); } catch { /* nothing was kept */ }
+  }
   let at = order[0];
   const show = (hole, mark, large) => {
     const button = buttons.get(hole);
@@ -31,9 +39,9 @@
     if (side === "bucker") { called.querySelector(".hole").textContent = hole; called.querySelector(".word").textContent = buttons.get(hole)?.dataset.said || "?"; called.dataset.said = ""; }
   };
   const keep = () => {
-    try { localStorage.setItem(key, JSON.stringify(marks)); } catch { /* then they are only on this page */ }
     const count = Object.keys(marks).length;
-    unsent.textContent = count ? count + " marks are not in the record yet." : "";
+    try { if (count) localStorage.setItem(key, JSON.stringify(marks)); else localStorage.removeItem(key); } catch { /* then they are only on this page */ }
+    unsent.textContent = count === 1 ? "1 mark is not in the record yet." : count ? count + " marks are not in the record yet." : "";
     order.forEach((hole) => { const box = form.elements["mark." + hole]; if (box) box.value = marks[hole] || ""; });
   };
   const say = (hole, mark) => fetch("/live/" + encodeURIComponent(ref) + "/say", {method: "POST", body: new URLSearchParams({kind: "mark", stage, hole, mark, from: me})}).catch(() => {});
@@ -63,7 +71,7 @@
       else if (["1", "2", "3"].includes(event.key)) { event.preventDefault(); choose(hole); call(["good", "a bit more", "replace"][Number(event.key) - 1]); buttons.get(at).focus(); }
     });
     form.addEventListener("change", (event) => { const hole = event.target.name?.replace("mark.", ""); if (buttons.has(hole)) { if (event.target.value) marks[hole] = event.target.value; else delete marks[hole]; show(hole, event.target.value); keep(); } });
-    form.addEventListener("submit", () => { try { localStorage.removeItem(key); } catch { /* nothing was kept */ } });
+    form.addEventListener("submit", () => { try { localStorage.setItem(key + ":sent", JSON.stringify(marks)); localStorage.removeItem(key); } catch { /* nothing was kept */ } });
   }
   if (!("EventSource" in window) || document.documentElement.dataset.kept) return;
   const stream = new EventSource("/live/" + encodeURIComponent(ref) + "?head=" + head);

@@ -5,7 +5,7 @@ const box = (id) => document.getElementById(id);
 const {ref, stage, head} = box("twist").dataset;
 const me = [...crypto.getRandomValues(new Uint8Array(6))].map((b) => b.toString(16)).join("");
 const stopAt = () => { const n = Number(box("stop").value); return box("stop").value.trim() && Number.isFinite(n) && n > 0 ? n : 0; };
-let up = null, guide = null, trail = [], moves = false, heard = false, spoken = 0, sentAt = 0, loud = true, tone = null, done = false;
+let up = null, guide = null, trail = [], moves = false, heard = false, spoken = 0, sentAt = 0, sentDeg = -999, telling = false, loud = true, tone = null, done = false;
 
 const turn = (id, deg) => box(id).setAttribute("transform", `rotate(${deg.toFixed(1)})`);
 const marks = () => turn("stop-mark", stopAt());
@@ -43,9 +43,10 @@ const felt = (direction, at) => {
   }
   if (peak > 5 && !done) box("turned").value = peak.toFixed(1);
   sounds(deg);
-  if (at - sentAt > 120) {
-    sentAt = at;
-    fetch("/live/" + encodeURIComponent(ref) + "/say", {method: "POST", body: new URLSearchParams({kind: "angle", stage, end: box("end").value, deg: deg.toFixed(1), peak: peak.toFixed(1), from: me})}).catch(() => {});
+  // the other end: as it moves, while it lies still once in a while, and never faster than the network takes it
+  if (!telling && at - sentAt > (Math.abs(deg - sentDeg) < 0.1 ? 1500 : 120)) {
+    sentAt = at; sentDeg = deg; telling = true;
+    fetch("/live/" + encodeURIComponent(ref) + "/say", {method: "POST", body: new URLSearchParams({kind: "angle", stage, end: box("end").value, deg: deg.toFixed(1), peak: peak.toFixed(1), from: me})}).catch(() => {}).finally(() => { telling = false; });
   }
 };
 
@@ -97,12 +98,13 @@ if ("wakeLock" in navigator) {
 }
 if ("EventSource" in window && !document.documentElement.dataset.kept) {
   const stream = new EventSource("/live/" + encodeURIComponent(ref) + "?head=" + head);
-  const told = (m) => {
-    if (m.kind !== "angle" || m.stage !== stage || m.from === me || m.end === box("end").value) return;
+  const told = (m, moving = false) => {
+    if (m.kind !== "angle" || m.stage !== stage || m.from === me) return;
+    if (m.end === box("end").value) { if (guide && moving) box("far").textContent = "Another phone is on the same end: set one of the two to the other end."; return; }
     const lag = guide ? ` This end is ${Math.abs(guide.deg - Number(m.deg)).toFixed(1)}° ${guide.deg >= Number(m.deg) ? "ahead" : "behind"}.` : "";
     box("far").textContent = `${m.end === "far" ? "Far end" : "Lever end"}: ${m.deg}°, most ${m.peak}°.${lag}`;
   };
-  stream.addEventListener("state", (event) => JSON.parse(event.data).said.forEach(told));
-  stream.addEventListener("said", (event) => told(JSON.parse(event.data)));
+  stream.addEventListener("state", (event) => JSON.parse(event.data).said.forEach((m) => told(m)));
+  stream.addEventListener("said", (event) => told(JSON.parse(event.data), true));
   window.addEventListener("pagehide", () => stream.close());
 }
