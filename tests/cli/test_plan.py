@@ -10,6 +10,8 @@ from pathlib import Path
 import pytest
 
 from filled import filled
+from ribwright.cli.app import main
+from ribwright.errors import InputError, RibwrightError
 from ribwright.services.plan import plan_view, project_plan
 
 
@@ -125,3 +127,84 @@ def test_tonight_and_while_waiting(folder: Path) -> None:
     said = run(folder, "waiting", "engine")
     assert 0 <= said["runs_dry"] <= 1  # type: ignore[operator]
     assert "engine-hung" not in {task["key"] for task in said["tasks"]}  # type: ignore[union-attr,index]
+
+
+def here(folder: Path, capsys: pytest.CaptureFixture[str], *words: str) -> dict[str, object]:
+    """The same command in this process: what is tried is the command, not the start of a program."""
+    main.main(["plan", *words, "--project", str(folder), "--json"], standalone_mode=False)
+    made: dict[str, object] = json.loads(capsys.readouterr().out)
+    return made
+
+
+def test_an_order_and_a_task_show_their_effect_and_are_stored_only_when_asked(
+    folder: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    shown = here(folder, capsys, "order", "engine")["entries"]
+    assert shown["state"] == "to order"  # type: ignore[index]
+    late = here(folder, capsys, "order", "engine", "lead_weeks_likely=300", "lead_weeks_late=400")
+    assert late["effect"]["days"] > 100  # type: ignore[index]
+    assert here(folder, capsys, "order", "engine")["entries"] == shown, "nothing was stored"
+    with pytest.raises(InputError, match="without a spread"):
+        here(folder, capsys, "order", "engine", "lead_weeks_late=1")
+    with pytest.raises(RibwrightError, match="nothing of this name"):
+        here(folder, capsys, "order", "ENGIN", "lead_weeks_late=1")
+    new = ("task", "HANG", "title=hang it", "hours=400", "hours_badly=500")
+    assert here(folder, capsys, *new)["effect"]["days"] > 0  # type: ignore[index]
+    with pytest.raises(RibwrightError, match="nothing of this name"):
+        here(folder, capsys, "task", "HANG")
+    assert here(folder, capsys, *new, "--save")["saved"]
+    assert here(folder, capsys, "task", "HANG")["entries"]["hours"] == "400"  # type: ignore[index]
+    circle = here(folder, capsys, "task", "HANG", "needs=HANG")
+    assert "HANG waits for HANG" in " ".join(circle["problems"])  # type: ignore[arg-type]
+    with pytest.raises(InputError, match="0 to 20000"):
+        here(folder, capsys, "task", "HANG", "hours=-3")
+
+
+def test_weeks_are_blocked_and_the_medical_route_chosen_on_the_command_line(
+    folder: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    blocked = here(
+        folder, capsys, "settings", "blocked=2027-01-04 to 2028-01-02; 2028-06-01 to 2028-06-30", "--save"
+    )
+    assert blocked["effect"]["days"] > 200  # type: ignore[index]
+    assert blocked["settings"]["blocked"]["value"][1] == {"first": "2028-06-01", "last": "2028-06-30"}  # type: ignore[index]
+    with pytest.raises(InputError, match="such as 2027-07-10 to 2027-07-24"):
+        here(folder, capsys, "settings", "blocked=2027-01-04")
+    names = [row["name"] for row in here(folder, capsys, "pilot")["pilot"]]  # type: ignore[union-attr]
+    assert "medical course under part 68" in names
+    route = "route=third-class certificate (under 40 at the examination)"
+    here(folder, capsys, "settings", route, "certificate=2026-01-15", "--save")
+    rows = {row["name"]: row for row in here(folder, capsys, "pilot")["pilot"]}  # type: ignore[union-attr]
+    assert "medical course under part 68" not in rows
+    assert rows["third-class medical certificate"]["covered_until"] == "2031-01-31"
+
+
+def test_an_order_of_work_is_feasible_and_bounded_and_the_solver_is_missed_in_one_sentence(
+    folder: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    made = here(folder, capsys, "schedule", "--schedules", "60")
+    assert made["bound_hours"] <= made["hours"]  # type: ignore[operator]
+    first = {row["ref"]: row["first"] for row in made["tasks"]}  # type: ignore[union-attr]
+    assert first["weighing"] > first["panel-plan"]
+    assert "weighing" not in [row["ref"] for row in made["tasks"][:5]]  # type: ignore[index]
+    proved = here(folder, capsys, "schedule", "--schedules", "60", "--prove", "--work", "0.1")
+    assert proved["exact_solver"]
+    assert proved["hours"] <= made["hours"]  # type: ignore[operator]
+    assert proved["bound_hours"] >= made["bound_hours"]  # type: ignore[operator]
+    monkeypatch.setitem(sys.modules, "ortools.sat.python", None)
+    with pytest.raises(RibwrightError, match=r"extra `proof` is not installed.*pip install"):
+        here(folder, capsys, "schedule", "--prove")
+
+
+def test_a_stopped_search_keeps_its_best(folder: Path) -> None:
+    from ribwright.errors import Stopped
+    from ribwright.services.plan_schedule import work_order
+    from ribwright.services.project import open_project
+
+    def stop(made: int, of: int) -> None:
+        raise Stopped("schedule")
+
+    with open_project(folder) as project:
+        found = work_order(project, schedules=100_000, progress=stop)
+    assert found.rows
+    assert found.shortest or (found.stopped and found.made < 100_000)

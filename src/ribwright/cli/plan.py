@@ -1,18 +1,22 @@
-"""``ribwright plan``: when it flies, what moves the date, what to order by when, and the settings behind it."""
+"""``ribwright plan``: when it flies, what moves the date, what to order by when, what to do tonight."""
 
 from __future__ import annotations
 
+import importlib
 import sys
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import click
 
 from ribwright.cli.app import emit
-from ribwright.cli.options import acting, as_json_option, project_option
+from ribwright.cli.options import as_json_option, project_option
 
 if TYPE_CHECKING:
     from ribwright.services.plan import PlanView
     from ribwright.services.project import Project
+
+SHOWN = 4
+"""Lines of a set-up on the terminal, where nobody folds a list."""
 
 
 @click.group()
@@ -47,6 +51,12 @@ def worked_out(project: Project) -> PlanView:
     return standing.result
 
 
+def in_ten(chance: float) -> str:
+    """A chance in the builder's words."""
+    tens = round(10 * chance)
+    return f"{tens} chance{'s' if tens > 1 else ''} in 10"
+
+
 @group.command("dates")
 @project_option
 @as_json_option
@@ -56,11 +66,10 @@ def dates(project: str | None, as_json: bool) -> None:
 
     with open_project(find_project(project)) as opened:
         view = worked_out(opened)
-    lines = [f"{round(10 * c.chance)} chances in 10: {c.day:%d %B %Y}" for c in view.dates]
-    lines += [
-        f"{round(10 * chance)} chances in 10: at most {hours:.0f} h still to go"
-        for chance, hours in view.hours_to_go
-    ]
+    lines = [f"{in_ten(c.chance)}: {c.day:%d %B %Y}" for c in view.dates]
+    lines += [f"{in_ten(chance)}: at most {hours:.0f} h still to go" for chance, hours in view.hours_to_go]
+    if not view.dates:
+        lines.append("Nothing is left to do." if view.complete else "Stopped before there was any date.")
     lines += [f"{m.what}: {m.days_less:+.0f} or {m.days_more:+.0f} days" for m in view.moves]
     lines += [view.pace.says, *view.problems]
     data = {
@@ -92,6 +101,12 @@ def orders(project: str | None, as_json: bool) -> None:
         else f"{line.item.title}: {line.says}"
         for line in view.orders
     ]
+    if not view.orders:
+        lines = [
+            "Everything is here."
+            if view.complete
+            else "Stopped before the orders were worked out: nothing is known of them."
+        ]
     data = [
         {
             "ref": line.item.key,
@@ -109,67 +124,19 @@ def orders(project: str | None, as_json: bool) -> None:
     cash = view.cash
     money = None
     if cash is not None:
-        lines.append(
-            f"With the money there is: {100 * cash.fresh:.0f} in 100 fresh scenarios run short ({100 * cash.purse.risk:g} asked)."
-        )
+        lines += ["", "In time and within the money, month by month:"]
+        lines += [f"{day:%b %Y}  {what}: {price:,.0f}" for what, day, price in cash.months]
+        lines.append(cash.says)
         money = {
             "shortfall": cash.plan.shortfall, "fresh_shortfall": cash.fresh, "affordable": cash.plan.affordable,
             "months": [{"what": what, "day": day.isoformat()} for what, day, _ in cash.months],
         }  # fmt: skip
-    emit({"orders": data, "cash": money}, as_json=as_json, text="\n".join(lines) or "Everything is here.")
-
-
-@group.command("settings")
-@click.argument("entries", nargs=-1, metavar="[NAME=VALUE]...")
-@click.option("--save", is_flag=True, help="Store them; without it only the effect on the date is shown.")
-@project_option
-@as_json_option
-@acting
-def settings(
-    entries: tuple[str, ...], save: bool, project: str | None, as_json: bool, who: Any, request: str
-) -> None:
-    """Show the plan's settings; with NAME=VALUE, what a change does to the 4-in-5 date, before it is saved."""
-    from dataclasses import replace
-
-    from ribwright.core.audit.spec import fields_of
-    from ribwright.services.plan import preview
-    from ribwright.services.plan_settings import PlanSpec, parsed, save_settings
-    from ribwright.services.plan_settings import settings as stored
-    from ribwright.services.plan_sources import sources
-    from ribwright.services.project import find_project, open_project
-
-    with open_project(find_project(project)) as opened:
-        now = stored(opened)
-        raw = now.entered()
-        data: dict[str, Any] = {}
-        lines = []
-        if entries:
-            for entry in entries:
-                name, equals, value = entry.partition("=")
-                if not equals:
-                    raise click.UsageError(f"{entry}: write NAME=VALUE")
-                raw[name.strip()] = value.strip()
-            made = parsed(raw, revision=now.revision)
-            effect = preview(opened, replace(sources(opened), settings=made))
-            lines += [effect.says, *effect.problems]
-            data["effect"] = {"days": effect.days, "error_days": effect.error_days, "says": effect.says}
-            data["problems"] = list(effect.problems)
-            if save:
-                now = save_settings(
-                    opened, actor=who, request_id=request, raw=raw, seen_revision=now.revision
-                )
-            lines.append("Saved." if save else "Not saved; add --save to store it.")
-    shown = now.entered()
-    data["saved"] = bool(entries) and save
-    data["settings"] = {
-        f.name: {"value": shown.get(f.name, f.default), "default": f.name in now.defaults} for f in fields_of(PlanSpec)
-    }  # fmt: skip
-    if not entries:
-        lines = [
-            f"{f.name} = {shown.get(f.name, f.default or '')}{'   (default)' if f.name in now.defaults else ''}"
-            for f in fields_of(PlanSpec)
-        ]
-    emit(data, as_json=as_json, text="\n".join(lines))
+    lines += view.problems
+    emit(
+        {"orders": data, "cash": money, "problems": list(view.problems), "complete": view.complete},
+        as_json=as_json,
+        text="\n".join(lines),
+    )
 
 
 @group.command("export")
@@ -198,10 +165,11 @@ def export(what: str, project: str | None, as_json: bool) -> None:
 @click.option(
     "--room", default="", help="Room that is free, such as floor 40; left out, what the plan knows."
 )
+@click.option("--all", "every", is_flag=True, help="Every line; without it the first of each set-up.")
 @project_option
 @as_json_option
 def next_(
-    hours: str, helper: bool, temperature: str, daylight: bool, without: str, room: str, project: str | None, as_json: bool,
+    hours: str, helper: bool, temperature: str, daylight: bool, without: str, room: str, every: bool, project: str | None, as_json: bool,
 ) -> None:  # fmt: skip
     """What to do tonight, ranked by what leaving it four weeks would cost the 4-in-5 date."""
     from ribwright.services.plan_tonight import evening
@@ -223,8 +191,17 @@ def next_(
     lines = []
     for one in made.groups:
         lines.append(one.set_up)
-        lines += [f"  {line.ref} {line.stage}: {line.title}: {'; '.join(line.why)}" for line in one.lines]
-    lines += [f"not tonight: {ref} {stage}: {why}" for ref, stage, why in made.left_out]
+        shown = one.lines if every else one.lines[:SHOWN]
+        lines += [
+            f"  {line.ref}{f' {line.stage}' if line.stage else ''}: {line.title}: {'; '.join(line.why)}"
+            for line in shown
+        ]
+        if len(one.lines) > len(shown):
+            lines.append(f"  and {len(one.lines) - len(shown)} more with the same set-up (--all shows them)")
+    out = made.left_out if every else made.left_out[:SHOWN]
+    lines += [f"not tonight: {ref}{f' {stage}' if stage else ''}: {why}" for ref, stage, why in out]
+    if len(made.left_out) > len(out):
+        lines.append(f"not tonight: {len(made.left_out) - len(out)} more (--all shows them)")
     data = {
         "groups": [
             {
@@ -312,33 +289,32 @@ def make_or_buy(
     emit(data, as_json=as_json, text="\n".join(lines))
 
 
-@group.command("import")
-@click.argument("file", type=click.Path(exists=True, dir_okay=False))
-@click.option("--save", is_flag=True, help="Store them; without it only the effect on the date is shown.")
+@group.command("pilot")
 @project_option
 @as_json_option
-@acting
-def import_(file: str, save: bool, project: str | None, as_json: bool, who: Any, request: str) -> None:
-    """Tasks and items from a TOML or CSV file: what they do to the 4-in-5 date, before they are stored."""
-    from pathlib import Path
-
-    from ribwright.core.stores.csv_text import text_of_file
-    from ribwright.services.plan_import import look_at, take_in
+def pilot(project: str | None, as_json: bool) -> None:
+    """When what keeps the pilot legal must be done for a first flight between 1 and 9 chances in 10."""
     from ribwright.services.project import find_project, open_project
 
-    text = text_of_file(Path(file).read_bytes(), field="plan file")
     with open_project(find_project(project)) as opened:
-        found = take_in(opened, actor=who, request_id=request, text=text) if save else look_at(opened, text)
-    lines = [
-        f"{len(found.tasks)} tasks, {len(found.operations)} operations, {len(found.items)} items would change or be new.",
-        found.effect.says,
-        *found.effect.problems,
-    ]
-    lines.append("Saved." if save else "Not saved; add --save to store it.")
-    data = {
-        "tasks": [task.key for task in found.tasks], "operations": [one.ref for one in found.operations],
-        "items": [item.key for item in found.items], "saved": save,
-        "effect": {"days": found.effect.days, "error_days": found.effect.error_days, "says": found.effect.says},
-        "problems": list(found.effect.problems),
-    }  # fmt: skip
-    emit(data, as_json=as_json, text="\n".join(lines))
+        view = worked_out(opened)
+    lines = [f"{w.rule.name}: {w.says}. {w.rule.text}. {w.rule.source}, {w.rule.rung}." for w in view.pilot]
+    lines.append("No advice beyond the rules' text; check each against the current one.")
+    data = [
+        {
+            "name": w.rule.name, "opens": w.opens.isoformat(), "closes": w.closes.isoformat(), "needed": w.needed,
+            "covered_until": w.covered_until.isoformat() if w.covered_until else None, "says": w.says,
+            "rule": w.rule.text, "source": w.rule.source, "rung": w.rule.rung,
+        }
+        for w in view.pilot
+    ]  # fmt: skip
+    emit({"pilot": data, "problems": list(view.problems)}, as_json=as_json, text="\n".join(lines))
+
+
+for module, names in (
+    ("plan_change", ("settings", "order", "task", "import_")),
+    ("plan_schedule", ("schedule",)),
+):
+    loaded = importlib.import_module(f"ribwright.cli.{module}")
+    for name in names:
+        group.add_command(getattr(loaded, name))

@@ -11,7 +11,7 @@ from ribwright.core.flight.cards import Card, Phase, card, cards, phase
 from ribwright.core.flight.inspection import Looked, looks
 from ribwright.core.flight.paper import Due, Paper, papers, path
 from ribwright.core.planning.papers import paper_tasks
-from ribwright.core.planning.pilot import RULES, Window, window
+from ribwright.core.planning.pilot import Window, rules_of, window
 from ribwright.core.planning.tasks import Task
 from ribwright.core.units import parse
 from ribwright.errors import ConflictError, FormatError, MissingError, OutOfRangeError, UnknownNameError
@@ -67,10 +67,11 @@ def flight_view(project: Project) -> FlightView:
         far = today + timedelta(days=4000)
         left = [due for due in path(found, first_flight=far, done=done) if not due.done]
         first = today + max((far - due.begin_by for due in left), default=timedelta(0))
-    last = dict(settings(project).pilot)
+    said = settings(project)
+    last = dict(said.pilot)
     return FlightView(
         first, bool(entered), path(found, first_flight=first, done=done), inspection(project), test_phase(project), cards(),
-        tuple(window(rule, flight_first=first, flight_last=first, last_done=last.get(rule.name)) for rule in RULES),
+        tuple(window(rule, flight_first=first, flight_last=first, last_done=last.get(rule.name)) for rule in rules_of(said.route)),
     )  # fmt: skip
 
 

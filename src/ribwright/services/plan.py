@@ -9,7 +9,7 @@ from datetime import date, timedelta
 
 from ribwright.core.planning.drawings import date_chances, numbered_marks, year_strip
 from ribwright.core.planning.network import network
-from ribwright.core.planning.pilot import RULES, Window, window
+from ribwright.core.planning.pilot import Window, rules_of, window
 from ribwright.core.planning.problems import checked
 from ribwright.core.planning.risk import (
     Chance,
@@ -151,12 +151,15 @@ def inputs(project: Project) -> Inputs:
 
 
 def plan_view(project: Project) -> PlanView:
-    """Work the plan out, and wait for it.
+    """Work the plan out, and wait for all of it; one that was stopped is worked out again.
 
     Raises:
         RibwrightError: the week or the pace can't be.
     """
     standing = plan_standing(project, wait=None)
+    if standing.error is None and (standing.result is None or not standing.result.complete):
+        resume_plan(project)
+        standing = plan_standing(project, wait=None)
     if standing.error is not None:
         raise standing.error
     assert standing.result is not None
@@ -277,7 +280,8 @@ def pilot_windows(said: Settings, dates: tuple[Chance, ...]) -> tuple[Window, ..
         return ()
     done = dict(said.pilot)
     return tuple(
-        window(rule, flight_first=first, flight_last=last, last_done=done.get(rule.name)) for rule in RULES
+        window(rule, flight_first=first, flight_last=last, last_done=done.get(rule.name))
+        for rule in rules_of(said.route)
     )
 
 

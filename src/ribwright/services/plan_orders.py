@@ -67,6 +67,17 @@ class CashView:
     picture: Scene
     beyond: tuple[str, ...]
 
+    @property
+    def says(self) -> str:
+        """How often the money runs short, as chosen and on fresh scenarios, against what is allowed."""
+        text = (
+            f"With these months the money runs short in {100 * self.fresh:.0f} of 100 fresh scenarios"
+            f" ({100 * self.plan.shortfall:.0f} of 100 on those they were chosen on; {100 * self.purse.risk:g} are allowed)"
+        )
+        if not self.plan.affordable:
+            text += ": it can’t be kept with this money"
+        return f"{text}."
+
 
 def order_lines(
     plan: Plan, *, late_day: float, draws: int, report: Callable[[str], None], said: list[str]
@@ -118,6 +129,7 @@ def _line(
     # Where keeping it costs nothing, only being late counts: the cheapest day is then no answer.
     last = min(found.by, found.cheapest) if item.holding_month > 0 else found.by
     now = last <= plan.start
+    late = item.order_on is not None and item.order_on > last
     if item.order_on is not None and item.order_on > found.need:
         said.append(
             f"{item.title or item.key}: it is to be ordered on {item.order_on}, after it is first needed about {found.need}."
@@ -127,6 +139,12 @@ def _line(
         if now
         else f"not yet; by {last:%d %b %Y}"
     )
+    if late and item.order_on is not None:
+        days = (item.order_on - plan.start).days
+        chance = float(np.mean(need - leads(item, draws=len(need), seed=1) >= days))
+        words += (
+            f"; meant for {item.order_on:%d %b %Y}, that is too late: {_in_ten(chance)} that it is in time"
+        )
     if item.refundable and item.deposit > 0 and not now:
         words += f"; a place can be held for {item.deposit:,.0f}, which comes back"
     return OrderLine(item, found, None, moved, error, words, now)

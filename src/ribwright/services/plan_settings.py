@@ -7,10 +7,10 @@ from dataclasses import dataclass, field
 from datetime import date
 from typing import Any, TypeVar
 
-from ribwright.core.audit.spec import fields_of, read, rows, text
+from ribwright.core.audit.spec import choice, fields_of, read, rows, text
 from ribwright.core.planning.cash import Purse
 from ribwright.core.planning.make_or_buy import MAJOR_PORTION
-from ribwright.core.planning.pilot import RULES
+from ribwright.core.planning.pilot import ROUTES, RULES, UNDER_40
 from ribwright.core.planning.problems import check_week
 from ribwright.core.planning.tasks import Week
 from ribwright.errors import InputError, OutOfRangeError, PlanError, UnknownNameError
@@ -89,6 +89,13 @@ class PlanSpec:
     )  # fmt: skip
     review: str = text("Last flight review", help="A date; empty if none or not yours to fly", default="")
     landings: str = text("Third-last landing in a tailwheel aeroplane", help="A date", default="")
+    route: str = choice(
+        "Medical route",
+        ROUTES,
+        help="Which of the rules’ ways you take; the plan looks at that one",
+        default=ROUTES[0],
+    )
+    certificate: str = text("Last examination for the certificate", help="A date", default="")
     examination: str = text("Last medical examination, part 68", help="A date", default="")
     course: str = text("Last medical course, part 68", help="A date", default="")
     transponder: str = text("Last transponder test", help="A date", default="")
@@ -96,7 +103,11 @@ class PlanSpec:
 
 
 PILOT = dict(
-    zip(("review", "landings", "examination", "course", "transponder", "locator"), RULES, strict=True)
+    zip(
+        ("review", "landings", "examination", "course", "transponder", "locator", "certificate"),
+        (*RULES, UNDER_40),
+        strict=True,
+    )
 )
 """Which entry says when each rule's event was last done."""
 
@@ -116,6 +127,7 @@ class Settings:
         starter: which of the starter's tasks belong to the plan.
         major_portion: the builder's share that the rule asks for.
         pilot: rule's name and when it was last done.
+        route: the medical route.
         defaults: names of the entries that stand at their default.
         raw: as entered.
         revision: of the stored settings; 0 while none are stored.
@@ -131,6 +143,7 @@ class Settings:
     starter: str = STARTERS[0]
     major_portion: float = MAJOR_PORTION
     pilot: tuple[tuple[str, date | None], ...] = ()
+    route: str = ROUTES[0]
     defaults: frozenset[str] = frozenset()
     raw: tuple[tuple[str, Any], ...] = ()
     revision: int = 0
@@ -254,6 +267,7 @@ def parsed(raw: Mapping[str, Any], *, revision: int = 0) -> Settings:
         starter=take("starter", _starter, STARTERS[0]),
         major_portion=take("major", in_100, MAJOR_PORTION),
         pilot=tuple((rule.name, take(name, day_or_none, None)) for name, rule in PILOT.items()),
+        route=spec.route,
         defaults=frozenset(f.name for f in fields_of(PlanSpec) if not raw.get(f.name) or str(raw[f.name]).strip() == f.default),
         raw=tuple(
             (name, tuple(tuple(row.items()) for row in value) if isinstance(value, list | tuple) else str(value))

@@ -79,6 +79,37 @@ RULES: tuple[Rule, ...] = (
     ),
 )
 
+_CERTIFICATE = "third-class medical certificate"
+UNDER_40 = Rule(
+    _CERTIFICATE,
+    "it ends with the last day of the 60th month after the month of the examination for a pilot who was not yet 40 on "
+    "the day of the examination",
+    "14 CFR 61.23(d)",
+    "memory",
+    calendar_months=60,
+)
+FROM_40 = Rule(
+    _CERTIFICATE,
+    "it ends with the last day of the 24th month after the month of the examination for a pilot who was 40 or over on "
+    "the day of the examination",
+    "14 CFR 61.23(d)",
+    "memory",
+    calendar_months=24,
+)
+_MEDICAL: dict[str, tuple[Rule, ...]] = {
+    "part 68 examination and course": RULES[2:4],
+    "third-class certificate (under 40 at the examination)": (UNDER_40,),
+    "third-class certificate (40 or over at the examination)": (FROM_40,),
+    "none of these": (),
+}
+ROUTES = tuple(_MEDICAL)
+"""Medical routes of 14 CFR 61.23; which one is open to a pilot is not said here."""
+
+
+def rules_of(route: str) -> tuple[Rule, ...]:
+    """The rules that count on one of the `ROUTES`."""
+    return (*RULES[:2], *_MEDICAL[route], *RULES[4:])
+
 
 def end_of_calendar_months(event: date, months: int) -> date:
     """Last day of the month that lies `months` after the month of the event."""
@@ -113,6 +144,15 @@ class Window:
     closes: date
     covered_until: date | None
     needed: bool
+
+    @property
+    def says(self) -> str:
+        """When to do it."""
+        if not self.needed and self.covered_until is not None:
+            return f"covered until {self.covered_until:%d %b %Y}"
+        if self.opens > self.closes:
+            return f"not before {self.opens:%d %b %Y}, and again if the flight is late"
+        return f"{self.opens:%d %b %Y} to {self.closes:%d %b %Y}"
 
 
 def window(rule: Rule, *, flight_first: date, flight_last: date, last_done: date | None) -> Window:

@@ -3,10 +3,16 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
 
 from ribwright.core.planning.instance import Instance
 from ribwright.core.planning.schedule import Schedule
 from ribwright.errors import ConflictError
+
+Ints = npt.NDArray[np.int64]
 
 
 @dataclass(frozen=True, slots=True)
@@ -17,6 +23,23 @@ class Proof:
     makespan: int
     bound: int
     proven: bool
+
+
+def solver_module() -> Any:
+    """The exact solver, or the sentence that says how to get it.
+
+    Raises:
+        ConflictError: The extra is not installed.
+    """
+    try:
+        from ortools.sat.python import cp_model
+    except ImportError:
+        raise ConflictError(
+            "proof of optimality",
+            found="the extra `proof` is not installed",
+            mend="Install it: pip install 'ribwright[proof]'",
+        ) from None
+    return cp_model
 
 
 def prove(instance: Instance, found: Schedule, *, work: float = 10.0, seed: int = 1) -> Proof:
@@ -31,14 +54,7 @@ def prove(instance: Instance, found: Schedule, *, work: float = 10.0, seed: int 
     Raises:
         ConflictError: The extra is not installed.
     """
-    try:
-        from ortools.sat.python import cp_model
-    except ImportError:
-        raise ConflictError(
-            "proof of optimality",
-            found="the extra `proof` is not installed",
-            mend="Install it: pip install 'ribwright[proof]'",
-        ) from None
+    cp_model = solver_module()
     model = cp_model.CpModel()
     horizon = found.makespan
     starts = [model.new_int_var(0, horizon, f"s{i}") for i in range(instance.size)]
@@ -52,19 +68,14 @@ def prove(instance: Instance, found: Schedule, *, work: float = 10.0, seed: int 
         model.add_hint(starts[i], found.starts[i])
         for j in row:
             model.add(starts[j] >= starts[i] + int(instance.durations[i]))
-    length = instance.capacity.shape[1]
     for r in range(instance.demands.shape[1]):
         top = int(instance.capacity[r].max())
         used = [i for i in range(instance.size) if instance.demands[i, r] > 0 and instance.durations[i] > 0]
         blocks = [spans[i] for i in used]
         amounts = [int(instance.demands[i, r]) for i in used]
-        for t in range(min(length, horizon)):
-            if instance.capacity[r, t] < top:
-                blocks.append(model.new_fixed_size_interval_var(t, 1, f"c{r}_{t}"))
-                amounts.append(top - int(instance.capacity[r, t]))
-        if horizon > length and instance.capacity[r, -1] < top:
-            blocks.append(model.new_fixed_size_interval_var(length, horizon - length, f"c{r}_end"))
-            amounts.append(top - int(instance.capacity[r, -1]))
+        for first, last, less in _missing(instance.capacity[r], top, horizon):
+            blocks.append(model.new_fixed_size_interval_var(first, last - first, f"c{r}_{first}"))
+            amounts.append(less)
         if blocks:
             model.add_cumulative(blocks, amounts, top)
     model.minimize(end)
@@ -81,3 +92,14 @@ def prove(instance: Instance, found: Schedule, *, work: float = 10.0, seed: int 
         bound=round(solver.best_objective_bound),
         proven=status == cp_model.OPTIMAL,
     )
+
+
+def _missing(capacity: Ints, top: int, horizon: int) -> list[tuple[int, int, int]]:
+    """Stretches of time with less than `top`: first, end and how much less; equal neighbours are one stretch."""
+    change = [0, *(int(t) + 1 for t in np.flatnonzero(np.diff(capacity)))]
+    ends = [*change[1:], max(horizon, len(capacity))]
+    return [
+        (first, min(last, horizon), top - int(capacity[first]))
+        for first, last in zip(change, ends, strict=True)
+        if first < horizon and capacity[first] < top
+    ]

@@ -20,7 +20,8 @@ from ribwright.errors import OutOfRangeError, Stopped
 Ints = npt.NDArray[np.int64]
 Words = npt.NDArray[np.uint64]
 
-CHUNK = 5_000
+CHUNK = 160_000
+"""Activities placed between two words on how far it is; a small project is asked less often, a large one soon."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,7 +96,7 @@ def search(
         compiled.search(
             state, instance.durations, words, guards, base, origin, pred_at, preds, succ_at, succs, latest,
             bound, lists, fitness, side, filled, best_start, best_of, counter,
-            min(schedules, int(counter[0]) + CHUNK), schedules, children(schedules), instance.varies, load, keys,
+            min(schedules, int(counter[0]) + max(20, CHUNK // n)), schedules, children(schedules), instance.varies, load, keys,
         )  # fmt: skip
         if progress is not None:
             try:

@@ -6,7 +6,7 @@ from starlette.requests import Request
 from starlette.responses import Response
 from starlette.routing import Route
 
-from ribwright.services.plan import plan_standing, plan_view, stop_plan
+from ribwright.services.plan import plan_standing, plan_view, resume_plan, stop_plan
 from ribwright.services.plan_export import plan_calendar, plan_tasks_csv
 from ribwright.services.plan_tonight import dry_in_words, missing_items, waiting_view
 from ribwright.web.pages import page, project_of
@@ -57,10 +57,17 @@ def stop(request: Request, form: dict[str, str]) -> Response:
     return see_other("/plan")
 
 
+def go_on(request: Request, form: dict[str, str]) -> Response:
+    """Work a plan that was stopped out again."""
+    resume_plan(project_of(request))
+    return see_other("/plan")
+
+
 ROUTES = [
     Route("/plan", plan, name="plan"),
     Route("/plan/calendar.ics", calendar, name="plan_calendar"),
     Route("/plan/tasks.csv", tasks, name="plan_tasks"),
     Route("/plan/waiting", waiting, name="while_waiting"),
     Route("/plan/stop", posting(stop), methods=["POST"], name="stop_plan"),
+    Route("/plan/go-on", posting(go_on), methods=["POST"], name="go_on_with_plan"),
 ]
