@@ -32,6 +32,8 @@ class PartBlank:
 
     Attributes:
         shape: outline with its lower left corner at 0, 0; the grain runs along its longer side.
+        scene: at full size.
+        picture: for a page, lettered to the size at which it is seen.
         stock: material and thickness in words, by which blanks share a sheet.
     """
 
@@ -45,6 +47,7 @@ class PartBlank:
     thickness: str
     shape: Outline
     scene: Scene
+    picture: Scene
 
     @property
     def stock(self) -> str:
@@ -119,27 +122,33 @@ def _blank(one: StoredObject, of_rows: Holes) -> PartBlank:
     drawn = Scene((as_item(shape), *pilots))
     box = bounds(drawn)
     words = f"{one.ref}  {one.title}"
-    scene = together(
-        drawn,
-        Scene(
-            (
-                Text(
-                    (0.0, -0.3), f"{words}; {data.get('material', '')} {data.get('thickness', '')} in", 0.11
-                ),
-                Text((0.0, -0.5), "grain along the long side where the drawing does not say otherwise", 0.08),
-                *((Text((0.0, -0.65), PILOT_WORDS.format(count=len(apart)), 0.08),) if apart else ()),
-            )
-        ),
-        hand_mark((0.0, -1.05), one.hand, 0.2),  # type: ignore[arg-type]
-        orientation((box.width + 0.3, 0.0), up=(0, 1), size=0.4)
-        if str(data.get("axes", "")).endswith("z")
-        else Scene(),
-        title=f"{one.ref}, flat blank",
-        described=f"Flat blank of {words}, {box.width:.2f} by {box.height:.2f} in, {len(apart)} pilot holes.",
-    )
+    said = [
+        f"{words}; {data.get('material', '')} {data.get('thickness', '')} in",
+        "grain along the long side where the drawing does not say otherwise",
+    ]
+    said += [PILOT_WORDS.format(count=len(apart))] if apart else []
+    upright = str(data.get("axes", "")).endswith("z")
+
+    def lettered(height: float) -> Scene:
+        """With its words under it, so high that they are read at the size it is looked at."""
+        k = height / 0.1
+        return together(
+            drawn,
+            Scene(
+                tuple(
+                    Text((0.0, -k * (0.3 + 0.18 * n)), line, height * (0.8 if n else 1.1))
+                    for n, line in enumerate(said)
+                )
+            ),
+            hand_mark((0.0, -1.05 * k), one.hand, 2.0 * height),  # type: ignore[arg-type]
+            orientation((box.width + 0.3 * k, 0.0), up=(0, 1), size=0.4 * k) if upright else Scene(),
+            title=f"{one.ref}, flat blank",
+            described=f"Flat blank of {words}, {box.width:.2f} by {box.height:.2f} in, {len(apart)} pilot holes.",
+        )
+
     return PartBlank(
         one.ref, one.reference, one.title, str(data.get("drawing", "")), str(data.get("revision", "")), one.hand,
-        str(data.get("material", "")), str(data.get("thickness", "")), shape, scene,
+        str(data.get("material", "")), str(data.get("thickness", "")), shape, lettered(0.1), lettered(max(0.1, box.width / 60)),
     )  # fmt: skip
 
 
