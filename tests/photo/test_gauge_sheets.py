@@ -165,6 +165,9 @@ def test_a_row_photo_gives_a_finding_a_head(client: TestClient, project: Project
     else:
         assert len(read) == typed["expected_count"]
         assert len([f for f in findings(project, REF) if f["requirement"] == ROW]) == len(read)
+        kept = photos(project, REF)
+        assert [one["name"] for one in kept][-2:] == ["b02.jpg", "overlay.jpg"]
+        assert f"/photo/{kept[-1]['report']}" in answer.text
 
 
 def test_a_shank_on_the_page_says_how_far_phone_and_printer_are_off(

@@ -20,7 +20,7 @@ from ribwright.services.photo_measure import (
     profile_reading,
     read_json,
 )
-from ribwright.services.photo_overlay import profile_overlay
+from ribwright.services.photo_overlay import profile_svg
 
 DATA = Path(__file__).parents[1] / "data" / "photo"
 
@@ -84,7 +84,7 @@ def test_a_black_edge_on_black_cloth_is_to_be_taken_again():
 def test_the_overlay_shows_target_edge_and_deviation():
     layout, typed = _inputs("a01", "card")
     _, reading, taken = profile_reading(DATA / "a01.jpg", layout=layout, typed=typed)
-    svg = profile_overlay(reading, taken, layout=layout, typed=typed)
+    svg = profile_svg(reading, taken, layout=layout, typed=typed)
     assert svg.startswith("<svg")
     assert "traced edge" in svg
     assert "data:image/jpeg;base64," in svg

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import sys
+from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
@@ -42,12 +43,19 @@ def profile(photo: str, card: str, typed: str, overlay: str | None, as_json: boo
     layout, given = read_json(Path(card), "card layout"), read_json(Path(typed), "input")
     answer, reading, taken = profile_reading(Path(photo), layout=layout, typed=given)
     if overlay and reading is not None:
-        from ribwright.services.photo_overlay import profile_overlay
+        from ribwright.services.photo_overlay import profile_svg
 
-        Path(overlay).write_text(
-            profile_overlay(reading, taken, layout=layout, typed=given), encoding="utf-8"
-        )
-    emit(answer, as_json=as_json, text=_profile_text(answer))
+        Path(overlay).write_text(profile_svg(reading, taken, layout=layout, typed=given), encoding="utf-8")
+    following = ""
+    if answer["status"] == "measured":
+        from ribwright.services.photo_next import profile_next
+
+        following = profile_next(answer, float(given["tolerance_mm"]))
+    emit(
+        {**answer, "next": following},
+        as_json=as_json,
+        text="\n".join([_profile_text(answer), following]).strip(),
+    )
 
 
 @group.command("heads")
@@ -56,14 +64,24 @@ def profile(photo: str, card: str, typed: str, overlay: str | None, as_json: boo
     "--strip", required=True, metavar="LAYOUT.json", help="The strip's layout, written with the sheet."
 )
 @_input
+@click.option("--overlay", metavar="FILE.svg", help="Also write the picture with every rim as traced.")
 @as_json_option
-def heads(photo: str, strip: str, typed: str, as_json: bool) -> None:
+def heads(photo: str, strip: str, typed: str, overlay: str | None, as_json: bool) -> None:
     """Measure the rivet row in PHOTO: diameters, roundness, pitch, edge distance."""
-    from ribwright.services.photo_measure import measure_row_photo, read_json
+    from ribwright.services.photo_measure import read_json, row_reading
 
     layout, given = read_json(Path(strip), "strip layout"), read_json(Path(typed), "input")
-    answer = measure_row_photo(Path(photo), layout=layout, typed=given)
-    emit(answer, as_json=as_json, text=_row_text(answer))
+    answer, reading, taken = row_reading(Path(photo), layout=layout, typed=given)
+    if overlay and reading is not None:
+        from ribwright.services.photo_overlay import row_svg
+
+        drawn = row_svg(reading, taken)
+        if drawn is not None:
+            Path(overlay).write_text(drawn, encoding="utf-8")
+    following = _after_row(answer, given)
+    emit(
+        {**answer, "next": following}, as_json=as_json, text="\n".join([_row_text(answer), following]).strip()
+    )
 
 
 @group.command("check")
@@ -261,6 +279,15 @@ def _profile_text(answer: dict[str, Any]) -> str:
             *answer["notes"],
         ]
     )
+
+
+def _after_row(answer: dict[str, Any], given: Mapping[str, Any]) -> str:
+    from ribwright.services.photo_next import holes_next, row_next
+
+    if answer["status"] != "measured":
+        return ""
+    what = str(given.get("what") or "")
+    return holes_next(answer, what) if what in ("holes", "dimples") else row_next(answer, given)
 
 
 def _row_text(answer: dict[str, Any]) -> str:

@@ -13,12 +13,13 @@ from ribwright.core.record.entry import Entry
 from ribwright.errors import ConflictError, MissingError
 from ribwright.services.entering import NewEntry, add_entries, add_entry
 from ribwright.services.gauge import Sheet
+from ribwright.services.photo_next import holes_next, profile_next, row_next
 from ribwright.services.photos import add_photo
 from ribwright.services.project import Actor, Project
 
 PROFILE = "profile, by photo"
+TRACED = {"profile": "target, traced edge, deviation enlarged", "row": "rims as traced, how sure, findings"}
 IN_ROW = {"formed heads": "formed head", "flush heads": "flush head", "holes": "hole", "dimples": "dimple"}
-_MM = 25.4
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,14 +56,14 @@ def _profile(sheet: Sheet, paths: list[Path], typed: Mapping[str, Any]) -> Measu
 
     from ribwright.core.metrology.two_photos import together
     from ribwright.services.photo_measure import profile_reading
-    from ribwright.services.photo_overlay import overlay_jpeg
+    from ribwright.services.photo_overlay import profile_jpeg
 
     made, pictures = [], []
     for path in paths:
         answer, reading, taken = profile_reading(path, layout=sheet.layout, typed=typed)
         made.append(answer)
         if reading is not None:
-            pictures.append(overlay_jpeg(reading, taken, tolerance_mm=float(typed["tolerance_mm"])))
+            pictures.append(profile_jpeg(reading, taken, tolerance_mm=float(typed["tolerance_mm"])))
     first = dict(made[0])
     refused = next((one for one in made if one["status"] != "measured"), None)
     if refused is not None:
@@ -86,7 +87,7 @@ def _profile(sheet: Sheet, paths: list[Path], typed: Mapping[str, Any]) -> Measu
             *first["notes"],
             "One photo only: a second one from further away shows whether the end lay flush.",
         ]
-    return Measured(first, _profile_next(first, float(typed["tolerance_mm"])), tuple(pictures))
+    return Measured(first, profile_next(first, float(typed["tolerance_mm"])), tuple(pictures))
 
 
 def _judged(deviation: Any, u95: Any, tolerance: float) -> dict[str, Any]:
@@ -111,63 +112,20 @@ def _judged(deviation: Any, u95: Any, tolerance: float) -> dict[str, Any]:
     }
 
 
-def _profile_next(answer: Mapping[str, Any], tolerance: float) -> str:
-    """Where it is off and which way, in words that lead to the next roll."""
-    zones: list[str] = []
-    run: list[int] = []
-    deviation = [0.0 if v is None else v for v in answer["deviation_bestfit_mm"]]
-    arc = answer["arc_positions_mm"]
-    for k, value in enumerate([*deviation, 0.0]):
-        if abs(value) > tolerance and k < len(deviation) and (not run or value * deviation[run[0]] > 0):
-            run.append(k)
-            continue
-        if run:
-            worst = max((deviation[i] for i in run), key=abs)
-            way = "stands out" if worst > 0 else "lies in"
-            zones.append(
-                f"from {arc[run[0]] / _MM:+.2f} to {arc[run[-1]] / _MM:+.2f} in along the arc from the nose it {way} by up to {abs(worst):.1f} mm ({abs(worst) / _MM:.3f} in)"
-            )
-        run = [k] if k < len(deviation) and abs(value) > tolerance else []
-    if answer["finding"] == "within limits":
-        return "It fits: stop."
-    if not zones:
-        return "Too close to the limit to tell: take two better photos, or lay the template on."
-    return "; ".join(zones) + ". Read the opening at the holes and ask “after the roll” what to do."
-
-
 def _row(sheet: Sheet, paths: list[Path], typed: Mapping[str, Any]) -> Measured:
-    from ribwright.services.photo_measure import measure_row_photo
+    from ribwright.services.photo_measure import row_reading
+    from ribwright.services.photo_overlay import row_jpeg
 
     if sheet.kind == "straightness":
         return _straightness(sheet, paths[0], typed)
-    answer = measure_row_photo(paths[0], layout=sheet.layout, typed=typed)
+    answer, reading, taken = row_reading(paths[0], layout=sheet.layout, typed=typed)
+    picture = None if reading is None else row_jpeg(reading, taken)
+    pictures = () if picture is None else (picture,)
     if answer["status"] != "measured":
-        return Measured(answer, f"Take it again: {answer['reason']}")
+        return Measured(answer, f"Take it again: {answer['reason']}", pictures)
     if typed.get("what") in ("holes", "dimples"):
-        return Measured(answer, _holes_next(answer, str(typed["what"])))
-    bad = [str(n) for n, head in enumerate(answer["heads"], 1) if head["finding"] == "reject"]
-    if not bad:
-        return Measured(
-            answer, "Nothing wrong seen from above. Put the gauge on a sample: height and gap can't be seen."
-        )
-    return Measured(
-        answer,
-        f"Heads {', '.join(bad)} of the photo: put the gauge on them; drill out and replace what fails.",
-    )
-
-
-def _holes_next(answer: Mapping[str, Any], what: str) -> str:
-    bad = [
-        f"{n} ({', '.join(head['reasons'])})"
-        for n, head in enumerate(answer["heads"], 1)
-        if head["finding"] == "reject"
-    ]
-    left = "Cracks and burrs are for a magnifier and a finger-nail" + (
-        "; the depth of a dimple for a rivet laid in it." if what == "dimples" else "."
-    )
-    if not bad:
-        return f"Nothing wrong seen from above. {left}"
-    return f"In the photo, from the left: {'; '.join(bad)}. Enter each as a spoiled hole before a rivet goes in. {left}"
+        return Measured(answer, holes_next(answer, str(typed["what"])), pictures)
+    return Measured(answer, row_next(answer, typed), pictures)
 
 
 def check_known_size(
@@ -265,7 +223,7 @@ def enter_measured(
                 content=picture,
                 about=sheet.about,
                 name="overlay.jpg",
-                caption=f"{sheet.ref}: target, traced edge, deviation enlarged",
+                caption=f"{sheet.ref}: {TRACED[sheet.kind]}",
                 stage=stage,
             )
         )

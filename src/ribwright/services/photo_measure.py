@@ -135,6 +135,13 @@ def measure_row_photo(photo: Path, *, layout: Mapping[str, Any], typed: Mapping[
     Raises:
         As ``measure_profile_photo``.
     """
+    return row_reading(photo, layout=layout, typed=typed)[0]
+
+
+def row_reading(
+    photo: Path, *, layout: Mapping[str, Any], typed: Mapping[str, Any]
+) -> tuple[dict[str, Any], RowReading | None, Photo]:
+    """As ``measure_row_photo``, with the core's reading (None when the strip was not found) and the photo."""
     from ribwright.core.metrology.layout import layout_from
     from ribwright.core.metrology.rivet_row import measure_row
     from ribwright.core.metrology.typed import row_input
@@ -145,7 +152,7 @@ def measure_row_photo(photo: Path, *, layout: Mapping[str, Any], typed: Mapping[
     try:
         reading = measure_row(taken.picture, layout=strip, typed=given, prior=taken.prior)
     except UnreadablePhotoError as refused:
-        return {
+        nothing = {
             "status": "retake",
             "reason": refused.sentence(),
             "heads": [],
@@ -153,7 +160,8 @@ def measure_row_photo(photo: Path, *, layout: Mapping[str, Any], typed: Mapping[
             "quality": {},
             "notes": list(taken.notes),
         }
-    return _row_answer(reading, taken.notes, given.what)
+        return nothing, None, taken
+    return _row_answer(reading, taken.notes, given.what), reading, taken
 
 
 def _row_answer(reading: RowReading, notes: tuple[str, ...], what: str) -> dict[str, Any]:

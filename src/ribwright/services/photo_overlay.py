@@ -1,4 +1,4 @@
-"""The overlay picture of a measured photo, as one SVG with the photo inside."""
+"""The overlay of a measured photo, as one SVG with the photo inside, or as a JPEG to be kept."""
 
 from __future__ import annotations
 
@@ -9,11 +9,20 @@ from typing import TYPE_CHECKING, Any
 from ribwright.errors import UnreadablePhotoError
 
 if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
+
+    from ribwright.core.metrology.camera import View
+    from ribwright.core.metrology.overlay import Overlay
     from ribwright.core.metrology.profile import ProfileReading
+    from ribwright.core.metrology.row_findings import RowReading
     from ribwright.services.photo_measure import Photo
 
+SVG_PX_PER_MM, KEPT_WIDE_PX = 5.0, 1600
+KEPT_PX_PER_MM = (8.0, 20.0)
 
-def profile_overlay(
+
+def profile_svg(
     reading: ProfileReading, taken: Photo, *, layout: Mapping[str, Any], typed: Mapping[str, Any]
 ) -> str:
     """SVG of the photo laid flat with target, traced edge, enlarged deviation and hatched doubt.
@@ -22,34 +31,66 @@ def profile_overlay(
         InputError: layout or typed values can't be used.
         UnreadablePhotoError: the flat picture can't be written.
     """
-    import cv2
-
     from ribwright.core.metrology.layout import layout_from
-    from ribwright.core.metrology.overlay import laid_flat, overlay_svg
+    from ribwright.core.metrology.profile_overlay import profile_overlay
     from ribwright.core.metrology.typed import profile_input
 
-    given = profile_input(layout_from(layout), typed)
-    flat = laid_flat(taken.picture, reading)
-    written, code = cv2.imencode(".jpg", flat.picture, [cv2.IMWRITE_JPEG_QUALITY, 80])
-    if not written:
-        raise UnreadablePhotoError("photo", because="the flat picture can't be written")
-    href = "data:image/jpeg;base64," + base64.b64encode(code.tobytes()).decode("ascii")
-    return overlay_svg(reading, flat, image_href=href, tolerance_mm=given.tolerance_mm)
+    tolerance = profile_input(layout_from(layout), typed).tolerance_mm
+    return _svg(profile_overlay(reading, tolerance_mm=tolerance), reading.view, taken)
 
 
-def overlay_jpeg(reading: ProfileReading, taken: Photo, *, tolerance_mm: float) -> bytes:
-    """The same overlay as a JPEG, to be kept with the reading.
+def row_svg(reading: RowReading, taken: Photo) -> str | None:
+    """SVG of the photo laid flat with every rim as traced, how sure, and the finding; None where no row was found.
 
     Raises:
-        UnreadablePhotoError: the picture can't be written.
+        UnreadablePhotoError: the flat picture can't be written.
     """
-    import cv2
+    from ribwright.core.metrology.row_overlay import row_overlay
 
+    if reading.view is None or not reading.heads:
+        return None
+    return _svg(row_overlay(reading), reading.view, taken)
+
+
+def profile_jpeg(reading: ProfileReading, taken: Photo, *, tolerance_mm: float) -> bytes:
+    """The same overlay as a JPEG, to be kept with the reading; raises as ``profile_svg``."""
+    from ribwright.core.metrology.profile_overlay import profile_overlay
+
+    return _kept(profile_overlay(reading, tolerance_mm=tolerance_mm), reading.view, taken)
+
+
+def row_jpeg(reading: RowReading, taken: Photo) -> bytes | None:
+    """The same overlay as a JPEG; raises, and answers None, as ``row_svg``."""
+    from ribwright.core.metrology.row_overlay import row_overlay
+
+    if reading.view is None or not reading.heads:
+        return None
+    return _kept(row_overlay(reading), reading.view, taken)
+
+
+def _svg(overlay: Overlay, view: View, taken: Photo) -> str:
+    from ribwright.core.metrology.overlay import laid_flat, overlay_svg
+
+    wide = overlay.high_mm[0] - overlay.low_mm[0]
+    flat = laid_flat(taken.picture, view, overlay, px_per_mm=max(SVG_PX_PER_MM, min(1000 / wide, 10.0)))
+    content = base64.b64encode(_jpeg(flat.picture, 80)).decode("ascii")
+    return overlay_svg(overlay, flat, image_href=f"data:image/jpeg;base64,{content}")
+
+
+def _kept(overlay: Overlay, view: View, taken: Photo) -> bytes:
+    """About as wide as a page can print it."""
     from ribwright.core.metrology.overlay import laid_flat, overlay_picture
 
-    flat = laid_flat(taken.picture, reading, px_per_mm=8.0)
-    made = overlay_picture(reading, flat, tolerance_mm=tolerance_mm)
-    written, code = cv2.imencode(".jpg", made, [cv2.IMWRITE_JPEG_QUALITY, 88])
+    least, most = KEPT_PX_PER_MM
+    fine = min(max(KEPT_WIDE_PX / (overlay.high_mm[0] - overlay.low_mm[0]), least), most)
+    flat = laid_flat(taken.picture, view, overlay, px_per_mm=fine)
+    return _jpeg(overlay_picture(overlay, flat), 88)
+
+
+def _jpeg(picture: NDArray[np.uint8], quality: int) -> bytes:
+    import cv2
+
+    written, code = cv2.imencode(".jpg", picture, [cv2.IMWRITE_JPEG_QUALITY, quality])
     if not written:
         raise UnreadablePhotoError("photo", because="the overlay can't be written")
     return bytes(code.tobytes())

@@ -8,7 +8,8 @@ photo into a measurement. The modules, from the bottom:
 - ``camera``: one-photo calibration with priors, and its covariance;
 - ``trace``: the end of a sheet followed along a target as a matched pair of edges;
 - ``profile``, ``rivet_row``, ``straightness``, ``template_in``: what is measured with it;
-- ``gauge_sheet``: new sheets for a given target and paper; ``overlay``: the picture people can check.
+- ``gauge_sheet``: new sheets for a given target and paper;
+- ``overlay``: the picture people can check; ``profile_overlay``, ``row_overlay``: what is drawn on it.
 
 Nothing here decodes a file, and nothing here sees a known answer.
 """

@@ -96,6 +96,7 @@ def formed_rims(
             float(s) * STEP_D * shank_mm,
             tuple(side.tolist()),
             common_mm=2 * float(np.hypot(*common)),
+            turn_rad=float(np.arctan2(n[4], n[3])) / 2,
         )
         for n, lobe, s, share, side in zip(numbers, lobes, spread, seen, sides, strict=True)
     ]

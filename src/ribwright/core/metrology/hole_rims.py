@@ -124,4 +124,5 @@ def _rim(radius: Floats, clear: NDArray[np.bool_]) -> Rim:
         float(clear.mean()),
         scatter,
         waist_mm=waist,
+        turn_rad=float(np.arctan2(fit[4], fit[3])) / 2,
     )

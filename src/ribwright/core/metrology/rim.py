@@ -32,6 +32,7 @@ class Rim:
         sides_mm: what each of four half rings of rays alone would change of the mean diameter; formed heads only.
         common_mm: difference of the two diameters of the oval that all of the row share, taken out; formed heads only.
         waist_mm: how far two opposite places lie inside the oval of the rest; holes only.
+        turn_rad: direction of the largest diameter.
     """
 
     centre_mm: tuple[float, float]
@@ -43,6 +44,7 @@ class Rim:
     sides_mm: tuple[float, ...] = ()
     common_mm: float = 0.0
     waist_mm: float = 0.0
+    turn_rad: float = 0.0
 
 
 def directions() -> Floats:
@@ -169,4 +171,5 @@ def _oval(r: Floats, weight: Floats, coverage: float) -> Rim:
         float(sigma),
         coverage * float((np.abs(miss) < 0.15).mean()),
         scatter,
+        turn_rad=float(np.arctan2(fit[4], fit[3])) / 2,
     )

@@ -13,7 +13,7 @@ from ribwright.core.metrology.layout import GaugeLayout
 from ribwright.core.metrology.profile_rows import linear_light
 from ribwright.core.metrology.rim import Rim, directions, find_rim, radii
 from ribwright.core.metrology.row_findings import FORMED_ROW_MIN, RowReading, judge
-from ribwright.core.metrology.row_search import GOES_ON, RIVAL_MAX, Row, find_edge, find_row
+from ribwright.core.metrology.row_search import GOES_ON, RIVAL_MAX, Edge, Row, find_edge, find_row
 from ribwright.core.metrology.sighting import sight
 from ribwright.core.metrology.typed import RowInput
 
@@ -72,13 +72,26 @@ def measure_row(
         sheet, inside, row, cell_mm=CELL_MM, clear_mm=0.62 * typed.d_max_mm, shank_mm=typed.shank_mm
     )
     quality["edge_coverage"] = edge.coverage
-    away = None
+    away, edge_mm = None, None
     if edge.found:
         x = (centres[:, 0] - grid_x[0]) / CELL_MM
         line = edge.offset + edge.slope * x
         y = np.abs(centres[:, 1] - grid_y[0]) / CELL_MM
         away = (line - y) * CELL_MM / float(np.hypot(1.0, edge.slope))
-    return judge(centres, rims, away, edge.sigma_mm, typed, quality)
+        edge_mm = _edge_seen((grid_x, grid_y), edge, view.station_mm(), typed.strip_mm, head_z)
+    reading = judge(centres, rims, away, edge.sigma_mm, typed, quality)
+    return replace(reading, view=view, z_mm=head_z, edge_mm=edge_mm)
+
+
+def _edge_seen(
+    grid: tuple[Floats, Floats], edge: Edge, station_mm: Floats, sheet_z: float, head_z: float
+) -> tuple[tuple[float, float], tuple[float, float]]:
+    """Both ends of the sheet's edge where it is seen on the rims' plane, for the overlay."""
+    cells = np.array([0.0, len(grid[0]) - 1.0])
+    ends = _places(grid, cells, edge.offset + edge.slope * cells)
+    share = (head_z - station_mm[2]) / (sheet_z - station_mm[2])
+    first, last = (station_mm[:2] + (ends - station_mm[:2]) * share).tolist()
+    return (first[0], first[1]), (last[0], last[1])
 
 
 def _row_found(

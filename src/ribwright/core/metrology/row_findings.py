@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from ribwright.core.metrology.camera import View
 from ribwright.core.metrology.rim import Rim
 from ribwright.core.metrology.typed import RowInput
 
@@ -46,17 +47,24 @@ class HeadReading:
     finding: str
     reasons: tuple[str, ...]
     coverage: float
+    turn_rad: float = 0.0  # direction of the largest diameter
 
 
 @dataclass(frozen=True, slots=True)
 class RowReading:
-    """A row: ``status`` measured or retake with its ``reason``, the heads, and notes for the builder."""
+    """A row: ``status`` measured or retake with its ``reason``, the heads, and notes for the builder.
+
+    ``view``, the rims' plane ``z_mm`` and the sheet's edge on it (two ends) are for the overlay.
+    """
 
     status: str
     reason: str
     heads: tuple[HeadReading, ...]
     quality: dict[str, float]
     notes: tuple[str, ...]
+    view: View | None = None
+    z_mm: float = 0.0
+    edge_mm: tuple[tuple[float, float], tuple[float, float]] | None = None
 
 
 def judge(
@@ -100,6 +108,7 @@ def judge(
                 finding=finding,
                 reasons=reasons,
                 coverage=rim.coverage,
+                turn_rad=rim.turn_rad,
             )
         )
     coverage = np.array([r.coverage for r in rims])

@@ -1,0 +1,119 @@
+"""What to do next after a photo: in words that lead on to the roll, to the gauge or to the drill."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from fractions import Fraction
+from typing import Any
+
+_MM = 25.4
+TURN_CLEAR = (
+    0.25  # of the tolerance: how far a zone's middle lies off its ends before it is called flatter or tighter
+)
+SIZE_NEAR = 0.03  # share by which a typed shank may differ from a rivet's size
+WHOLE_ROW = 0.6  # share of heads alike from which on the set-up is what is wrong
+
+
+def profile_next(answer: Mapping[str, Any], tolerance_mm: float) -> str:
+    """Where it is off and which way, in words that lead to the next roll."""
+    if answer["finding"] == "within limits":
+        return "It fits: stop."
+    deviation = [0.0 if v is None else float(v) for v in answer["deviation_bestfit_mm"]]
+    arc = [float(a) for a in answer["arc_positions_mm"]]
+    zones = [_zone_words(run, deviation, arc, tolerance_mm) for run in _zones(deviation, tolerance_mm)]
+    if not zones:
+        return "Too close to the limit to tell: take two better photos, or lay the template on."
+    return (
+        "; ".join(zones)
+        + ". Which tool, and how far it turns: read the opening at the holes and ask “after the roll”, place by place."
+    )
+
+
+def _zones(deviation: list[float], tolerance_mm: float) -> list[list[int]]:
+    runs: list[list[int]] = []
+    for k, value in enumerate(deviation):
+        if abs(value) <= tolerance_mm:
+            continue
+        if runs and runs[-1][-1] == k - 1 and value * deviation[k - 1] > 0:
+            runs[-1].append(k)
+        else:
+            runs.append([k])
+    return runs
+
+
+def _zone_words(run: list[int], deviation: list[float], arc: list[float], tolerance_mm: float) -> str:
+    worst = max(run, key=lambda k: abs(deviation[k]))
+    size = abs(deviation[worst])
+    way = "stands out" if deviation[worst] > 0 else "lies in"
+    said = (
+        f"from {arc[run[0]] / _MM:+.2f} to {arc[run[-1]] / _MM:+.2f} in along the arc from the nose it {way} by up to "
+        f"{size:.1f} mm ({size / _MM:.3f} in)"
+    )
+    # a bump outwards between ends that lie lower is bent tighter than the template, a hollow is flatter
+    reach = max(3, len(run) // 2)
+    before, after = run[0] - reach, run[-1] + reach
+    if before < 0 or after >= len(deviation):
+        return said + ", at its end"
+    bulge = deviation[worst] - (deviation[before] + deviation[after]) / 2
+    if abs(bulge) < TURN_CLEAR * tolerance_mm:
+        return said
+    if bulge > 0:
+        return said + ": bent tighter there than the template, so ease it open"
+    return said + ": flatter there than the template, so roll it again on the next smaller tool"
+
+
+def row_next(answer: Mapping[str, Any], typed: Mapping[str, Any]) -> str:
+    """Which heads to replace and how, which to gauge; what the whole row tells of the set-up."""
+    from ribwright.core.fastening.rivets import SIZES
+    from ribwright.core.fastening.ruling import replacement_steps
+
+    heads = answer["heads"]
+    bad = {n: tuple(h["reasons"]) for n, h in enumerate(heads, 1) if h["finding"] == "reject"}
+    unsure = [n for n, h in enumerate(heads, 1) if h["finding"] == "undecided"]
+    gauge = "Height and a gap under the head can't be seen from above: put the gauge on a sample."
+    said: list[str] = []
+    if bad:
+        listed = "; ".join(f"{n} ({', '.join(why)})" for n, why in bad.items())
+        said.append(f"{_heads(list(bad))} from the left: replace. {listed}.")
+        narrow = [n for n, why in bad.items() if all("too small" in one for one in why)]
+        if narrow:
+            said.append(
+                f"{_heads(narrow)} only too narrow: where the gauge says too high as well, set further instead."
+            )
+        edge = [n for n, why in bad.items() if any("edge" in one for one in why)]
+        if edge:
+            said.append(
+                f"{_heads(edge)} too near the edge: a new rivet in that hole is as near; enter it as a spoiled hole."
+            )
+        shank = float(typed["rivet_D_mm"])
+        size = min(SIZES, key=lambda one: abs(float(Fraction(one)) * _MM - shank))
+        if abs(float(Fraction(size)) * _MM - shank) <= SIZE_NEAR * shank:
+            said.append("How: " + " ".join(replacement_steps(size, size)))
+        if len(bad) >= WHOLE_ROW * len(heads) and len(heads) > 2:
+            said.append("Most of the row is off: look at length, set and pressure before the next one.")
+    if unsure:
+        said.append(f"{_heads(unsure)} can't be told from here: put the gauge on each.")
+    if not bad and not unsure:
+        said.append("Nothing wrong seen from above.")
+    return " ".join([*said, gauge])
+
+
+def holes_next(answer: Mapping[str, Any], what: str) -> str:
+    """Which holes are spoiled."""
+    bad = [
+        f"{n} ({', '.join(head['reasons'])})"
+        for n, head in enumerate(answer["heads"], 1)
+        if head["finding"] == "reject"
+    ]
+    left = "Cracks and burrs are for a magnifier and a finger-nail" + (
+        "; the depth of a dimple for a rivet laid in it." if what == "dimples" else "."
+    )
+    if not bad:
+        return f"Nothing wrong seen from above. {left}"
+    return f"In the photo, from the left: {'; '.join(bad)}. Enter each as a spoiled hole before a rivet goes in. {left}"
+
+
+def _heads(numbers: list[int]) -> str:
+    if len(numbers) == 1:
+        return f"Head {numbers[0]}"
+    return "Heads " + ", ".join(str(n) for n in numbers[:-1]) + f" and {numbers[-1]}"

@@ -1,0 +1,101 @@
+"""What a photo leads to: the picture of a row with its rims, and words that say what to do next."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from ribwright.core.metrology.row_findings import HeadReading, RowReading
+from ribwright.core.metrology.row_overlay import row_overlay
+from ribwright.services.photo_measure import read_json, row_reading
+from ribwright.services.photo_next import profile_next, row_next
+from ribwright.services.photo_overlay import row_jpeg, row_svg
+
+DATA = Path(__file__).parents[1] / "data" / "photo"
+
+
+def _head(number: int, finding: str, reasons: tuple[str, ...] = (), turn: float = 0.0) -> HeadReading:
+    return HeadReading(15.0 * number, 40.0, 5.2, 4.6, 15.0, 8.0, 0.3, finding, reasons, 0.9, turn)
+
+
+def test_the_overlay_of_a_row_has_every_rim_boxes_rejects_and_hatches_the_undecided():
+    heads = (_head(1, "nothing wrong seen"), _head(2, "reject"), _head(3, "undecided"))
+    drawn = row_overlay(RowReading("measured", "", heads, {}, ()))
+    kinds = [stroke.kind for stroke in drawn.strokes]
+    assert kinds.count("rim") == 3
+    assert kinds.count("box") == 1
+    assert kinds.count("hatch") >= 12
+    assert [label.words for label in drawn.labels if label.words[0] in "123"] == ["1 ok", "2 R", "3 ?"]
+    hatched = np.vstack([stroke.points for stroke in drawn.strokes if stroke.kind == "hatch"])
+    assert np.abs(hatched[:, 0] - 45.0).max() < 3.0
+    # a row to be taken again decides nothing
+    again = row_overlay(RowReading("retake", "blurred", heads, {}, ()))
+    assert not [stroke for stroke in again.strokes if stroke.kind == "box"]
+    assert "taken again" in again.feet[0]
+
+
+@pytest.mark.parametrize("turn", [0.0, 0.7, -1.2])
+def test_the_drawn_rim_has_the_head_s_diameters_in_its_direction(turn):
+    drawn = row_overlay(RowReading("measured", "", (_head(1, "reject", (), turn),), {}, ()))
+    rim = next(stroke.points for stroke in drawn.strokes if stroke.kind == "rim") - np.array([15.0, 40.0])
+    along = rim @ np.array([np.cos(turn), np.sin(turn)])
+    across = rim @ np.array([-np.sin(turn), np.cos(turn)])
+    assert np.ptp(along) == pytest.approx(5.2, abs=0.02)
+    assert np.ptp(across) == pytest.approx(4.6, abs=0.06)
+
+
+def test_the_overlay_of_a_photo_lies_on_its_heads():
+    layout = read_json(DATA / "b02.strip.json", "layout")
+    answer, reading, taken = row_reading(
+        DATA / "b02.jpg", layout=layout, typed=read_json(DATA / "b02.input.json", "input")
+    )
+    assert reading is not None
+    svg = row_svg(reading, taken)
+    assert svg is not None
+    assert svg.count("<title>traced rim</title>") == len(answer["heads"])
+    assert "sheet's edge" in svg
+    picture = row_jpeg(reading, taken)
+    assert picture is not None
+    assert picture[:2] == b"\xff\xd8"
+    drawn = row_overlay(reading)
+    edge = next(stroke.points for stroke in drawn.strokes if stroke.kind == "sheet")
+    head = answer["heads"][3]
+    slope = (edge[1, 1] - edge[0, 1]) / (edge[1, 0] - edge[0, 0])
+    beyond = abs(edge[0, 1] + slope * (head["cx"] - edge[0, 0]) - head["cy"])
+    assert beyond == pytest.approx(head["edge_distance_mm"], abs=0.3)
+
+
+def _answer(*findings: tuple[str, tuple[str, ...]]) -> dict:
+    return {"heads": [{"finding": word, "reasons": why} for word, why in findings]}
+
+
+def test_heads_to_replace_are_named_with_why_and_how():
+    good = ("nothing wrong seen", ())
+    narrow, wide = ("reject", ("smallest diameter too small",)), ("reject", ("largest diameter too large",))
+    said = row_next(_answer(good, good, good, narrow, good, good, good, good, wide), {"rivet_D_mm": 3.175})
+    assert said.startswith("Heads 4 and 9 from the left: replace. 4 (smallest diameter too small)")
+    assert "#40 no deeper than the head" in said
+    assert "#30 through the clamped stack" in said
+    assert "Head 4 only too narrow" in said
+    near = row_next(_answer(good, ("reject", ("too near the edge",))), {"rivet_D_mm": 2.0})
+    assert "spoiled hole" in near
+    assert "How:" not in near  # of no size that the tables know
+    unsure = row_next(_answer(good, ("undecided", ())), {"rivet_D_mm": 3.2})
+    assert unsure.startswith("Head 2 can't be told")
+    assert "replace" not in unsure
+    assert "Most of the row" in row_next(_answer(wide, wide, wide, good), {"rivet_D_mm": 3.2})
+
+
+@pytest.mark.parametrize(("sign", "word"), [(1, "tighter"), (-1, "flatter")])
+def test_a_zone_off_the_template_says_where_and_which_way(sign, word):
+    arc = np.linspace(-60, 60, 61)
+    off = sign * 1.4 * np.exp(-0.5 * ((arc - 10) / 8) ** 2)
+    answer = {"finding": "rework", "deviation_bestfit_mm": off.tolist(), "arc_positions_mm": arc.tolist()}
+    said = profile_next(answer, 0.8)
+    assert word in said
+    assert ("stands out" if sign > 0 else "lies in") in said
+    assert "1.4 mm" in said
+    assert "after the roll" in said
+    assert profile_next({**answer, "finding": "within limits"}, 0.8) == "It fits: stop."
