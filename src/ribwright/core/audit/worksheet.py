@@ -262,18 +262,19 @@ _ACROSS = 5
 
 def _numbered(label: str, values: tuple[float, ...], unit: str) -> tuple[Block, ...]:
     """A list of values (a hole table) in numbered columns that read downwards."""
-    down = -(-len(values) // _ACROSS)
+    across = min(_ACROSS, len(values))
+    down = -(-len(values) // max(across, 1))
     lines = []
     for row in range(down):
         cells: list[str] = []
-        for column in range(_ACROSS):
+        for column in range(across):
             at = column * down + row
             cells += [str(at + 1), shown(values[at], unit)] if at < len(values) else ["", ""]
         lines.append(tuple(cells))
-    head = ("no.", label) * _ACROSS
+    head = ("no.", label) * across
     return (
         Heading(label[:1].upper() + label[1:], 3),
-        Table(head, tuple(lines), numeric=tuple(range(2 * _ACROSS))),
+        Table(head, tuple(lines), numeric=tuple(range(2 * across))),
     )
 
 

@@ -11,8 +11,7 @@
   const middle = [0, 1, 2].map((k) => (Math.min(...data.vertices.map((v) => v[k])) + Math.max(...data.vertices.map((v) => v[k]))) / 2);
   // the span to the right, up is up, aft goes into the picture
   const places = data.vertices.map((v) => [v[2] - middle[2], v[1] - middle[1], v[0] - middle[0]]);
-  const reach = Math.max(...places.map((p) => Math.hypot(...p)));
-  const first = { turn: -0.6, tip: 0.5, size: 1.2 };
+  const first = { turn: -0.6, tip: 0.5, size: 1 };
   let view = { ...first };
   let seen = [];
   const step = (off) => Math.max(0, Math.min(data.colours.length - 1, Math.floor((off / (data.reach * data.limit) + 1) / 2 * data.colours.length)));
@@ -25,17 +24,27 @@
     c.beginPath(); c.moveTo(0, 8); c.lineTo(8, 0); c.moveTo(-2, 2); c.lineTo(2, -2); c.moveTo(6, 10); c.lineTo(10, 6); c.stroke();
     return pen.createPattern(tile, "repeat");
   };
+  // as large as it goes as it lies at first, with room for the lettering of its end stations
+  const fitted = (wide, high) => {
+    const [ct, st, cp, sp] = [Math.cos(first.turn), Math.sin(first.turn), Math.cos(first.tip), Math.sin(first.tip)];
+    let [across, up] = [0, 0];
+    for (const [x, y, z] of places) {
+      across = Math.max(across, Math.abs(ct * x + st * z));
+      up = Math.max(up, Math.abs(cp * y + sp * (ct * z - st * x)));
+    }
+    return Math.min((wide / 2 - 40) / across, (high / 2 - 26) / up);
+  };
   const paint = () => {
     const ratio = window.devicePixelRatio || 1;
     const wide = canvas.clientWidth || 900;
-    const high = Math.round(Math.min(wide * 0.62, 560));
+    const high = Math.round(Math.min(Math.max(wide * 0.62, 300), 560));
     canvas.width = Math.round(wide * ratio);
     canvas.height = Math.round(high * ratio);
     pen.setTransform(ratio, 0, 0, ratio, 0, 0);
     const style = getComputedStyle(canvas);
     const ink = style.color;
     const [ct, st, cp, sp] = [Math.cos(view.turn), Math.sin(view.turn), Math.cos(view.tip), Math.sin(view.tip)];
-    const k = 0.47 * Math.min(wide, high * 1.6) / reach * view.size;
+    const k = fitted(wide, high) * view.size;
     seen = new Array(count);
     for (let n = 0; n < count; n += 1) {
       const [x, y, z] = places[n];
