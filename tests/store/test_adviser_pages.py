@@ -19,7 +19,7 @@ from playwright.sync_api import sync_playwright
 from ribwright.services import advisers, record
 from ribwright.services.project import Actor, create_project
 
-ANN, IDA = Actor("Ann Bell"), "Ida Moor"
+ANN, UNA = Actor("Ann Bell"), "Una Reed"
 AXE = Path(__file__).parents[1] / "browser" / "vendor" / "axe-core" / "axe.min.js"
 FLAGS = ["--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking", "--disable-component-update", "--disable-sync"]  # fmt: skip
 
@@ -41,12 +41,12 @@ def adviser(cluster: str) -> Iterator[str]:
             ("finding", {"requirement": "edge distance", "verdict": "refer", "reason": "short"}),
         ):  # fmt: skip
             record.add_entry(made, actor=ANN, request_id=kind, kind=kind, about="DN-21-S01", body=body)
-        advisers.set_adviser(made, actor=ANN, request_id=secrets.token_hex(8), name=IDA, shares=name != "Two")
+        advisers.set_adviser(made, actor=ANN, request_id=secrets.token_hex(8), name=UNA, shares=name != "Two")
     with socket.socket() as probe:
         probe.bind(("127.0.0.1", 0))
         port = probe.getsockname()[1]
     server = subprocess.Popen(
-        [sys.executable, "-m", "ribwright", "adviser", "serve", "--database", address, "--by", IDA, "--port", str(port)],
+        [sys.executable, "-m", "ribwright", "adviser", "serve", "--database", address, "--by", UNA, "--port", str(port)],
         stdout=subprocess.DEVNULL,
     )  # fmt: skip
     try:
