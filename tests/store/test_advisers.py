@@ -171,7 +171,7 @@ def test_a_question_is_answered_on_the_page_and_stands_in_the_builds_record(clus
             assert answer.status_code in (403, 404, 409, 422), (wrong, answer.status_code)
         assert not record.recent(other, kinds=("answer",))
         often = client.get("/often").text
-        assert "1 of 1 builds" in often
+        assert "1 of 1 build lets its findings" in often
         assert "edge distance" in often
         for route in ROUTES:
             if "GET" in (route.methods or ()):
