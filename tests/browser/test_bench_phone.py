@@ -219,10 +219,12 @@ def test_twist_guide_with_emulated_angles_through_gimbal_lock(chromium: Browser,
     page.context.close()
 
 
-def wobbly(axis: tuple[float, float, float]) -> tuple[list[float], list[list[float]], float]:
+def wobbly(
+    axis: tuple[float, float, float], *, seed: int = 5, most: float = 200.0
+) -> tuple[list[float], list[list[float]], float]:
     """Zero, recording and true peak of a turn past 180 degrees, with half a degree of noise on each reading and
     the lever wandering off its plane."""
-    rng = random.Random(5)
+    rng = random.Random(seed)
     n = math.sqrt(sum(a * a for a in axis))
     a = [c / n for c in axis]
     start = [0.0, 0.0, 1.0] if abs(a[2]) < 0.9 else [0.0, 1.0, 0.0]
@@ -233,7 +235,7 @@ def wobbly(axis: tuple[float, float, float]) -> tuple[list[float], list[list[flo
     side = [a[1] * zero[2] - a[2] * zero[1], a[2] * zero[0] - a[0] * zero[2], a[0] * zero[1] - a[1] * zero[0]]
     recording, peak = [], 0.0
     for k in range(600):
-        rise = 200 * math.sin(math.pi * min(k, 500) / 1200)
+        rise = most * math.sin(math.pi * min(k, 500) / 1200)
         turn = rise - 0.1 * max(0, k - 500)
         peak = max(peak, turn)
         wander = math.radians(2.0 * math.sin(k / 17))

@@ -77,6 +77,7 @@ box("zero").addEventListener("click", async () => {
     tone = {context, voice, gain};
   }
   if (!up) { tell(missing()); return; }
+  document.querySelector(".end-view").scrollIntoView({block: "start"}); // picture, angle and stop on one screen
   guide = zeroed(up);
   trail = []; spoken = 0; done = false;
   box("turned").value = box("back").value = "";
