@@ -76,12 +76,13 @@ def drawing(scene: Scene) -> Markup:
         * 1.06
         / min(heights, default=box.width or 1.0)
     )
+    tall = " tall" if box.height > 1.4 * box.width else " square" if box.height > 0.75 * box.width else ""
     if wanted <= PHONE_PX:
-        return picture
+        return Markup('<div class="{}">{}</div>').format(tall.strip(), picture) if tall else picture
     rem = next((width for width in WIDTHS_REM if width * 16 >= wanted), WIDTHS_REM[-1])
     label = Markup.escape(f"{scene.title or 'drawing'}; slide to see all")
-    return Markup('<div class="scroll wide-{}" tabindex="0" role="region" aria-label="{}">{}</div>').format(
-        rem, label, picture
+    return Markup('<div class="scroll wide-{}{}" tabindex="0" role="region" aria-label="{}">{}</div>').format(
+        rem, tall, label, picture
     )
 
 

@@ -262,6 +262,10 @@ _ACROSS = 5
 
 def _numbered(label: str, values: tuple[float, ...], unit: str) -> tuple[Block, ...]:
     """A list of values (a hole table) in numbered columns that read downwards."""
+    said = {shown(value, unit) for value in values}
+    if len(said) == 1 and len(values) > 3:
+        alike = Table(("no.", label), ((f"1 to {len(values)}, each", said.pop()),), widths=(0.3, 0.7))
+        return (Heading(label[:1].upper() + label[1:], 3), alike)
     across = min(_ACROSS, len(values))
     down = -(-len(values) // max(across, 1))
     lines = []
