@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import asyncio
+
 from starlette.concurrency import run_in_threadpool
 from starlette.datastructures import UploadFile
 from starlette.requests import Request
@@ -20,10 +22,14 @@ from ribwright.web.sessions import device_here
 _SHOWN = ("image/jpeg", "image/png", "image/webp")
 
 
+ROOM = asyncio.Semaphore(3)
+"""Uploads that are held in memory and decoded at once; the others wait on disk, as they came."""
+
+
 async def add(request: Request) -> Response:
     """Keep a photo with an operation or part; whatever name it came with is only a caption."""
     ref = request.path_params["ref"]
-    async with request.form(max_files=1, max_fields=16, max_part_size=LARGEST_UPLOAD) as form:
+    async with request.form(max_files=1, max_fields=16, max_part_size=LARGEST_UPLOAD) as form, ROOM:
         sent = form.get("photo")
         if not isinstance(sent, UploadFile):
             raise MissingError("photo", allowed="a JPEG, PNG, WebP or HEIC", mend="Choose a photo.")
@@ -32,14 +38,14 @@ async def add(request: Request) -> Response:
         caption, request_id = str(form.get("caption", ""))[:200], str(form.get("request", ""))
         stage = str(form.get("stage", ""))[:80]
 
-    def keep() -> Response:
-        add_photo(
-            project_of(request), actor=actor_of(request), request_id=request_id, content=content, about=ref,
-            name="".join(c for c in name if c.isprintable()), caption="".join(c for c in caption if c.isprintable()), stage=stage,
-        )  # fmt: skip
-        return see_other(request.url_for("object", ref=ref).path)
+        def keep() -> Response:
+            add_photo(
+                project_of(request), actor=actor_of(request), request_id=request_id, content=content, about=ref,
+                name="".join(c for c in name if c.isprintable()), caption="".join(c for c in caption if c.isprintable()), stage=stage,
+            )  # fmt: skip
+            return see_other(request.url_for("object", ref=ref).path)
 
-    return await taken(request, {"request": request_id}, keep)
+        return await taken(request, {"request": request_id}, keep)
 
 
 MOST_AT_ONCE = 60
@@ -49,15 +55,20 @@ async def folder(request: Request) -> Response:
     """Photos from a camera or a folder: sent many at once, then each is offered to the operation that it fits."""
     held: tuple[Held, ...] = ()
     if request.method == "POST":
-        async with request.form(max_files=MOST_AT_ONCE, max_fields=4, max_part_size=LARGEST_UPLOAD) as form:
+        async with (
+            request.form(max_files=MOST_AT_ONCE, max_fields=4, max_part_size=LARGEST_UPLOAD) as form,
+            ROOM,
+        ):
             sent = [
                 ((one.filename or "").replace("\\", "/"), await one.read())
                 for one in form.getlist("photos")
                 if isinstance(one, UploadFile) and one.size
             ]
-        if not sent:
-            raise MissingError("photos", allowed="JPEG, PNG, WebP or HEIC", mend="Choose one or more photos.")
-        held = await run_in_threadpool(hold_photos, project_of(request), sent, actor=actor_of(request))
+            if not sent:
+                raise MissingError(
+                    "photos", allowed="JPEG, PNG, WebP or HEIC", mend="Choose one or more photos."
+                )
+            held = await run_in_threadpool(hold_photos, project_of(request), sent, actor=actor_of(request))
     return await run_in_threadpool(_folder_page, request, held, "")
 
 
