@@ -303,18 +303,21 @@ def judge(
 
 def _jump(arc_mm: Floats, deviation: Floats) -> Floats:
     """How far each place lies off the curve through its eight neighbours: skin has no steps."""
-    out = np.zeros(len(arc_mm))
-    for i in range(len(arc_mm)):
-        around = [
-            k for k in range(max(0, i - 4), min(len(arc_mm), i + 5)) if k != i and np.isfinite(deviation[k])
-        ]
-        if len(around) < 4 or not np.isfinite(deviation[i]):
-            continue
-        x = (arc_mm[around] - arc_mm[i]) / 10.0
-        degree = 2 if x.min() < 0 < x.max() else 1
-        base = np.vander(x, degree + 1)
-        out[i] = deviation[i] - np.linalg.lstsq(base, deviation[around], rcond=None)[0][-1]
-    return out
+    places = np.arange(len(arc_mm))
+    k = places[:, None] + np.array([-4, -3, -2, -1, 1, 2, 3, 4])
+    known = (k >= 0) & (k < len(arc_mm))
+    k = np.clip(k, 0, len(arc_mm) - 1)
+    known &= np.isfinite(deviation)[k]
+    x = np.where(known, (arc_mm[k] - arc_mm[:, None]) / 10.0, 0.0)
+    y = np.where(known, deviation[k], 0.0)
+    between = (x.min(axis=1) < 0) & (x.max(axis=1) > 0)  # beyond the last neighbour a straight line
+    base = np.stack([known, x, x**2 * between[:, None]], axis=2).astype(np.float64)
+    normal = base.transpose(0, 2, 1) @ base
+    normal[:, 2, 2] += ~between
+    enough = (known.sum(axis=1) >= 4) & np.isfinite(deviation)
+    normal[~enough] = np.eye(3)
+    curve = np.linalg.solve(normal, (base * y[:, :, None]).sum(axis=1)[..., None])[:, 0, 0]
+    return np.where(enough, np.nan_to_num(deviation) - curve, 0.0)
 
 
 def retake_reason(quality: dict[str, float]) -> str:

@@ -167,10 +167,10 @@ def _doubt(worth: Floats, path: NDArray[np.int64], offset_mm: Floats) -> Floats:
     clear row's evidence is no evidence.
     """
     rows = np.arange(len(path))
-    lost = worth[rows, path][:, None] - worth
-    away = np.abs(offset_mm[None, :] - offset_mm[path][:, None])
-    near = np.exp(-lost / DOUBT_SCORE)
-    return np.asarray((away * near * (away > NEAR_MM)).max(axis=1))
+    lost = ((worth - worth[rows, path][:, None]) / DOUBT_SCORE).astype(np.float32)
+    away = np.abs(offset_mm[None, :] - offset_mm[path][:, None]).astype(np.float32)
+    away[away <= NEAR_MM] = 0.0
+    return np.asarray((away * np.exp(lost)).max(axis=1), dtype=np.float64)
 
 
 def _step(x: Floats, blur: float) -> Floats:
