@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import re
 
+import pytest
 from starlette.testclient import TestClient
 
+from ribwright.errors import Stopped
 from ribwright.services.plan import plan_view
 from ribwright.services.plan_settings import settings
 from ribwright.services.plan_tonight import evening
@@ -144,3 +146,29 @@ def test_tasks_are_taken_in_after_a_look_and_all_or_none(client: TestClient, pro
         '[[task]]\nkey = "DN-21"\nhours = 2',
     ):
         assert client.post("/plan/take-in", data={"text": bad}).status_code in (409, 422)
+
+
+def test_a_plan_that_was_stopped_says_so_and_goes_on_when_asked(
+    client: TestClient, project: Project, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def stopped(*_: object) -> None:
+        raise Stopped("plan")
+
+    first = client.get("/plan/settings")
+    entry = {
+        "request": hidden(first.text, "request"),
+        "seen": hidden(first.text, "seen"),
+        "hours": "Sat 7, Sun 7",
+    }
+    looked = client.post("/plan/settings", data=entry)
+    client.post("/plan/settings", data=entry | {"save": "yes", "looked": hidden(looked.text, "looked")})
+    with monkeypatch.context() as patched:
+        patched.setattr("ribwright.services.plan.work_out", stopped)
+        text = client.get("/plan").text
+    assert "Work it out again" in text
+    assert "Ready for its first flight" not in text
+    assert client.post("/plan/go-on").status_code == 303
+    plan_view(project)
+    text = client.get("/plan").text
+    assert "Ready for its first flight" in text
+    assert "Work it out again" not in text

@@ -66,7 +66,7 @@ def dates(project: str | None, as_json: bool) -> None:
 
     with open_project(find_project(project)) as opened:
         view = worked_out(opened)
-    lines = [f"{in_ten(c.chance)}: {c.day:%d %B %Y}" for c in view.dates]
+    lines = [f"{in_ten(c.chance)}: {view.day_in_words(c)}" for c in view.dates]
     lines += [f"{in_ten(chance)}: at most {hours:.0f} h still to go" for chance, hours in view.hours_to_go]
     if not view.dates:
         lines.append("Nothing is left to do." if view.complete else "Stopped before there was any date.")
@@ -74,7 +74,7 @@ def dates(project: str | None, as_json: bool) -> None:
     lines += [view.pace.says, *view.problems]
     data = {
         "start": view.start.isoformat(),
-        "dates": [{"chance": c.chance, "day": c.day.isoformat(), "error_days": c.error_days} for c in view.dates],
+        "dates": [{"chance": c.chance, "day": c.day.isoformat() if view.known(c.chance) else None, "error_days": c.error_days} for c in view.dates],
         "hours_to_go": [{"chance": c, "hours": h} for c, h in view.hours_to_go],
         "moves": [
             {"what": m.what, "days_well": m.days_less, "days_badly": m.days_more, "error_days": m.error_days}

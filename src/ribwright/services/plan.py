@@ -116,6 +116,14 @@ class PlanView:
         """The date that holds with this chance."""
         return next((c.day for c in self.dates if c.chance == chance), None)
 
+    def known(self, chance: float) -> bool:
+        """Whether that date lies within the thirty years that are drawn; beyond them there is none to name."""
+        return self.beyond <= 100.0 * (1.0 - chance)
+
+    def day_in_words(self, one: Chance) -> str:
+        """A date as it is said."""
+        return f"{one.day:%d %B %Y}" if self.known(one.chance) else "not within thirty years"
+
 
 _WORKSHOP: Workshop[PlanView] = Workshop()
 
@@ -302,7 +310,7 @@ def marks_of(view: PlanView) -> tuple[tuple[date, str], ...]:
     marks += [
         (c.day, f"ready to fly, {round(10 * c.chance)} chances in 10")
         for c in view.dates
-        if c.day.year < 2200
+        if view.known(c.chance)
     ]
     return tuple(sorted(marks))
 

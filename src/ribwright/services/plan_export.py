@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+from dataclasses import replace
 from datetime import timedelta
 
 from ribwright.core.planning.exchange import Event, tasks_to_csv, to_icalendar
@@ -21,7 +23,7 @@ def plan_calendar(project: Project, view: PlanView) -> str:
     events += [
         Event(f"flight-{round(10 * c.chance)}", c.day, f"Ready to fly: {round(10 * c.chance)} chances in 10")
         for c in view.dates
-        if c.day.year < 2200
+        if view.known(c.chance)
     ]
     events += [
         Event(f"pilot-{w.rule.name}", max(w.opens, view.start), f"From today it counts: {w.rule.name}", f"{w.rule.text}. {w.rule.source}, {w.rule.rung}")
@@ -29,7 +31,15 @@ def plan_calendar(project: Project, view: PlanView) -> str:
         if w.needed
     ]  # fmt: skip
     events += _sessions(view)
+    events = [replace(event, uid=f"{_plain(project.id)}-{_plain(event.uid)}") for event in events]
     return to_icalendar(events, stamp=view.start, name=f"{project.name}: plan")
+
+
+def _plain(name: str) -> str:
+    """A name as it may stand in an address: letters, digits and hyphens, all else as the bytes that it is."""
+    return re.sub(
+        r"[^A-Za-z0-9._-]+", lambda found: "-" + found[0].encode().hex() if found[0] != " " else "-", name
+    )
 
 
 def _sessions(view: PlanView) -> list[Event]:

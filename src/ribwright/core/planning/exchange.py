@@ -241,6 +241,7 @@ def to_icalendar(events: Sequence[Event], *, stamp: date, name: str = "Ribwright
             f"DTSTART;VALUE=DATE:{event.day:%Y%m%d}",
             f"DTEND;VALUE=DATE:{event.day + timedelta(days=1):%Y%m%d}",
             f"SUMMARY:{_escaped(event.summary)}",
+            "TRANSP:TRANSPARENT",  # an order-by day or an evening planned doesn't make anybody busy all day
         ]
         if event.description:
             lines.append(f"DESCRIPTION:{_escaped(event.description)}")
