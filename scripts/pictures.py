@@ -12,6 +12,8 @@ import sys
 import tempfile
 import time
 import urllib.request
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 
 ROOT = Path(__file__).resolve().parent.parent
@@ -39,10 +41,9 @@ PAGES = {
 DRAWINGS = ("nose-roll", "printer-check", "weighing", "sawtooth-climbs")
 
 
-def from_pages(project: Path, pages: dict[str, tuple[str, int, int]]) -> None:
-    """Serve the project on a free port and photograph its pages."""
-    from playwright.sync_api import sync_playwright
-
+@contextmanager
+def served(project: Path) -> Iterator[str]:
+    """Serve the project on a free port; its address."""
     with socket.socket() as probe:
         probe.bind(("127.0.0.1", 0))
         port = probe.getsockname()[1]
@@ -61,22 +62,29 @@ def from_pages(project: Path, pages: dict[str, tuple[str, int, int]]) -> None:
                 if server.poll() is not None:
                     raise
                 time.sleep(0.1)
-        with sync_playwright() as play:
-            browser = play.chromium.launch(executable_path=shutil.which("chromium"), args=FLAGS)
-            for name, (path, width, height) in pages.items():
-                context = browser.new_context(
-                    base_url=url, viewport={"width": width, "height": height}, color_scheme="light"
-                )
-                page = context.new_page()
-                answer = page.goto(path)
-                if answer is None or answer.status != 200:
-                    raise SystemExit(f"{path} of picture {name} is not there")
-                page.screenshot(path=PICTURES / f"{name}.png")
-                context.close()
-            browser.close()
+        yield url
     finally:
         server.terminate()
         server.wait(10)
+
+
+def from_pages(project: Path, pages: dict[str, tuple[str, int, int]]) -> None:
+    """Photograph the project's pages as they are served."""
+    from playwright.sync_api import sync_playwright
+
+    with served(project) as url, sync_playwright() as play:
+        browser = play.chromium.launch(executable_path=shutil.which("chromium"), args=FLAGS)
+        for name, (path, width, height) in pages.items():
+            context = browser.new_context(
+                base_url=url, viewport={"width": width, "height": height}, color_scheme="light"
+            )
+            page = context.new_page()
+            answer = page.goto(path)
+            if answer is None or answer.status != 200:
+                raise SystemExit(f"{path} of picture {name} is not there")
+            page.screenshot(path=PICTURES / f"{name}.png")
+            context.close()
+        browser.close()
 
 
 def from_drawing(drawing: Path, picture: Path) -> None:

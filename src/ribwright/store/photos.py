@@ -28,7 +28,7 @@ _table = schema.photo_file
 def photo_path(folder: Path, digest: str) -> Path:
     """Where a photo lies; no name from outside ever becomes part of a path."""
     if len(digest) != 64 or not all(character in "0123456789abcdef" for character in digest):
-        raise UnknownNameError("photo", found=digest, allowed="a digest of 64 hex digits")
+        raise UnknownNameError("photo", found=digest, allowed="the mark that its entry has")
     return folder / PHOTOS / digest[:2] / digest
 
 

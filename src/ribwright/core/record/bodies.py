@@ -140,12 +140,12 @@ def _check_set(body: Mapping[str, Any]) -> None:
     made_from = body.get("made_from") or []
     seen: set[str] = set()
     if not isinstance(made_from, list | tuple):
-        raise FormatError("set: made_from", found=made_from, allowed="a list of ref and digest")
+        raise FormatError("set: made_from", found=made_from, allowed="a list of references with their marks")
     for item in made_from:
         if not isinstance(item, Mapping) or not all(
             isinstance(item.get(key), str) for key in ("ref", "digest")
         ):
-            raise FormatError("set: made_from", found=item, allowed="ref and digest, both text")
+            raise FormatError("set: made_from", found=item, allowed="reference and mark, both text")
         check_ref(item["ref"], "made_from")
         if item["ref"] == body["ref"] or item["ref"] in seen:
             raise OutOfRangeError("made_from", found=item["ref"], allowed="each other object once")

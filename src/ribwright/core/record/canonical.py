@@ -73,7 +73,9 @@ def read_canonical(text: str) -> JsonValue:
     except (ValueError, RecursionError) as error:
         raise FormatError("record text", found=text[:80], because="this is not an entry") from error
     if again != text:
-        raise FormatError("record text", found=text[:80], because="this is not written canonically")
+        raise FormatError(
+            "record text", found=text[:80], because="this is not written as the record writes it"
+        )
     return value
 
 
