@@ -94,17 +94,20 @@ def evidence_document(project: Project, *, progress: Progress = lambda _: None) 
         by_parent.setdefault(one.parent, []).append(one)
     all_work, all_readings, all_findings = _by(work(project)), _by(readings(project)), _by(findings(project))
     all_photos, signed, used = _by(photos(project)), _by(signatures(project)), _by(materials(project))
+    kept = (all_work, all_readings, all_findings, all_photos, signed, used)
     for branch in branches:
         own = by_parent.get(branch.one.ref, [])
         if not own:
             continue
         progress(branch.one.ref)
-        blocks += [PageBreak(), Heading(f"{branch.one.ref} {branch.one.title}", 1)]
-        for one in own:
+        begun = [one for one in own if any(one.ref in known for known in kept)]
+        blocks += [*([PageBreak()] if begun else []), Heading(f"{branch.one.ref} {branch.one.title}", 1)]
+        for one in begun:
             blocks += _operation(
                 project, one, done, all_work.get(one.ref, []), all_readings.get(one.ref, []), all_findings.get(one.ref, []),
                 all_photos.get(one.ref, []), signed.get(one.ref, []), used.get(one.ref, []),
             )  # fmt: skip
+        blocks += _not_begun([one for one in own if one not in begun])
     blocks += [
         PageBreak(),
         Heading("How to check this without our program", 1),
@@ -121,6 +124,20 @@ def evidence_document(project: Project, *, progress: Progress = lambda _: None) 
         *(Paragraph(text, small=True) for text in CAUTIONS),
     ]
     return Document(f"Evidence: {project.name}", "", "", mark[:20], tuple(blocks))
+
+
+def _not_begun(those: Sequence[StoredObject]) -> list[Block]:
+    """Operations of which the record holds nothing but what the drawing says: a line each, no page."""
+    if not those:
+        return []
+    rows = tuple(
+        (one.reference, one.title, str((one.data.get("inputs") or {}).get("drawing", "") or "-"))
+        for one in those
+    )
+    return [
+        Heading("Not begun", 2),
+        Table(("operation", "what", "drawing"), rows, widths=(0.3, 0.5, 0.2)),
+    ]
 
 
 def _summary(project: Project, branches: Sequence[Branch]) -> list[Block]:
