@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import Browser
 
-from seams import REF
+from seams import NOSE_REF, REF
 from serving import Running
 
 pytestmark = pytest.mark.browser
@@ -17,6 +17,11 @@ PAGES = (
     "/operation/new?in=DN-21", f"/tally/{REF}", f"/tally/{REF}?as=shooter", f"/twist/{REF}/rivet", "/waiting", f"/stage/{REF}/rivet", f"/stage/{REF}/fit", "/checks", "/stores", "/stores/mix", "/stores/tonight", "/portion", "/portion/W01",
     "/plan", "/plan/settings", "/plan/take-in", "/plan/make-or-buy", "/plan/waiting?item=engine", "/?hours=2&who=alone&temperature=15+°C", "/plan/order/engine", "/plan/tasks?words=engine", "/plan/task/weighing", "/weight", "/flight", "/flight/data/sawtooth-climbs", "/calc", "/calc/seam", "/record", "/record/3", "/record/enter/notice", "/photos", "/none",
 )  # fmt: skip
+LESS_OFTEN = (
+    "/walk", "/operation/take-in", "/full-size", f"/operation/{REF}/full-size", f"/operation/{REF}/spoiled", f"/operation/{NOSE_REF}/gauges", f"/operation/{NOSE_REF}/rolled",
+    f"/discrepancy/note/{REF}", "/plan/task", "/plan/order", "/flight/data/stall-speed", "/stores/item/BAG", "/enter", "/trust", "/phones",
+)  # fmt: skip
+"""The rest of the route table: on the phone only, with everything unfolded."""
 
 
 @pytest.mark.parametrize("look", ["phone-light", "desk-dark"])
@@ -28,11 +33,17 @@ def test_nothing_serious(chromium: Browser, served: Running, look: str) -> None:
         viewport=size,
         color_scheme="dark" if look.endswith("dark") else "light",
         bypass_csp=True,
+        service_workers="block",  # it would ask for further pages meanwhile
     )  # type: ignore[arg-type]
     page = context.new_page()
     found = []
-    for path in PAGES:
-        page.goto(path)
+    page.goto("/checks")
+    open_one = page.locator("a[href^='/discrepancy/D']").first.get_attribute("href") or ""
+    for path in PAGES if look.endswith("dark") else (*PAGES, *LESS_OFTEN, open_one):
+        answer = page.goto(path)
+        assert answer is not None
+        assert answer.status == (404 if path == "/none" else 200), path
+        page.evaluate("document.querySelectorAll('details').forEach((one) => { one.open = true; })")
         page.add_script_tag(content=AXE)
         result = page.evaluate("axe.run(document, {resultTypes: ['violations']})")
         found += [
