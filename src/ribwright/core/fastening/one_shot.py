@@ -61,7 +61,7 @@ class Limit:
     error: Quantity = quantity(
         "in",
         "Sure to",
-        help="half the doubt of this offset",
+        help="plus or minus, of this offset",
         example=".010",
         low="0 in",
         high="0.5 in",
@@ -152,7 +152,7 @@ class OneShot:
     error: Quantity = quantity(
         "in",
         "Wanted place sure to",
-        help="half the doubt of the incidence or sweep measurement, at the hole",
+        help="plus or minus, of the incidence or sweep measurement, at the hole",
         example=".010",
         low="0 in",
         high="1 in",

@@ -84,7 +84,7 @@ class DrivenRow:
     uncertainty: Quantity = quantity(
         "in",
         "Sure to",
-        help="half the doubt of a caliper reading",
+        help="plus or minus, of a caliper reading",
         example=".001",
         low="0 in",
         high="0.02 in",

@@ -85,7 +85,7 @@ class Edge:
     uncertainty: Quantity = quantity(
         "in",
         "Sure to",
-        help="half the doubt of one offset",
+        help="plus or minus, of one offset",
         example=".010",
         low="0 in",
         high="0.2 in",

@@ -46,8 +46,8 @@ class GroundLegs:
     )
     legs: tuple[Leg, ...] = rows(Leg, "Legs", help="one row a leg, in the order flown", least=3)
     method: str = choice("Track means", ("track", "heading"), help="track over the ground, or heading with 120° between them", default="track")  # fmt: skip
-    reading: Quantity = quantity("kt", "Ground speed good to", help="half-width of its band, reading and holding the airspeed", example="1 kt", low="0.1 kt", high="10 kt", default="1 kt")  # fmt: skip
-    drift: Quantity = quantity("kt", "Wind drifts by", help="half-width, from one leg to the next; used while the legs themselves can't tell", example="2 kt", low="0 kt", high="30 kt", default="2 kt")  # fmt: skip
+    reading: Quantity = quantity("kt", "Ground speed good to", help="plus or minus, reading and holding the airspeed", example="1 kt", low="0.1 kt", high="10 kt", default="1 kt")  # fmt: skip
+    drift: Quantity = quantity("kt", "Wind drifts by", help="plus or minus, from one leg to the next; used while the legs themselves can't tell", example="2 kt", low="0 kt", high="30 kt", default="2 kt")  # fmt: skip
     at: Quantity | None = quantity("kt", "Error asked at", help="an indicated airspeed inside those flown", example="100 kt", low="20 kt", high="350 kt", optional=True)  # fmt: skip
 
 

@@ -31,7 +31,7 @@ def scale_field() -> Any:
 def estimate_field() -> Any:
     """How good one estimate is."""
     return quantity(
-        "%", "Estimate good to", help="half-width of one estimate's band", example="10", low="0 %", high="100 %", default="10 %"
+        "%", "Estimate good to", help="plus or minus, of one estimate", example="10", low="0 %", high="100 %", default="10 %"
     )  # fmt: skip
 
 
@@ -62,7 +62,7 @@ class DesignerRange:
     scale_u: Quantity = scale_field()
     estimate_u: Quantity = estimate_field()
     list_arm_u: Quantity = quantity(
-        "in", "Arms good to", help="half-width of the band of an arm of the parts list", example="1", low="0 in", high="100 in", default="1 in"
+        "in", "Arms good to", help="plus or minus, of an arm of the parts list", example="1", low="0 in", high="100 in", default="1 in"
     )  # fmt: skip
 
     def __post_init__(self) -> None:

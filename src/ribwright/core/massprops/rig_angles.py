@@ -68,7 +68,7 @@ class RigAngles:
     reference_turned: Quantity | None = _angle("The same turned round", help="the level turned end for end", example="-0.1", optional=True)  # type: ignore[assignment]  # fmt: skip
     places: tuple[Place, ...] = rows(Place, "Places", help="one row where the level lay", least=1)
     reading_u: Quantity = quantity(
-        "deg", "Reading good to", help="half-width of one reading's band, without the level's own error", example="0.1", low="0.005 deg", high="2 deg", default="0.1"
+        "deg", "Reading good to", help="plus or minus, of one reading, without the level's own error", example="0.1", low="0.005 deg", high="2 deg", default="0.1"
     )  # fmt: skip
     own_u: Quantity = quantity(
         "deg", "Level's own error up to", help="counts only where it was read one way round", example="0.3", low="0 deg", high="5 deg", default="0.5"

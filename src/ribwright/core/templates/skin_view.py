@@ -80,7 +80,7 @@ class NoseView:
     uncertainty: Quantity = quantity(
         "in",
         "Sure to",
-        help="half the doubt of one reading",
+        help="plus or minus, of one reading",
         example=".005",
         low="0 in",
         high="0.2 in",
