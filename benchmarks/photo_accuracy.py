@@ -3,6 +3,7 @@
 python benchmarks/photo_accuracy.py own DIR [COUNT]     render COUNT profiles and rows into DIR (resumable), measure
 python benchmarks/photo_accuracy.py soft DIR [COUNT]    COUNT formed rows in the soft light the instructions ask for
 python benchmarks/photo_accuracy.py lit DIR [COUNT]     COUNT formed rows whose lamps and shades belong together
+python benchmarks/photo_accuracy.py hopeless DIR        hopeless rows in several lights, flush and formed rows over backgrounds not used elsewhere
 python benchmarks/photo_accuracy.py profiles DIR        NAME.jpg + .card.json + .input.json + .truth.json
 python benchmarks/photo_accuracy.py rows DIR            NAME.jpg + .strip.json + .input.json + .truth.json
 """
@@ -157,9 +158,75 @@ def own(folder: Path, count: int, *, light: str = "") -> None:
     rows(folder / "r")
 
 
+def strange_background(rng, kind: str):
+    """Backgrounds that no other benchmark and no training uses: washers strewn about, patches, a perforated board."""
+    size = 2048
+    out = np.full((size, size, 3), rng.uniform(0.05, 0.6, 3), np.float32)
+    if kind == "patches":
+        seeds = rng.integers(0, size, (300, 2))
+        mask = np.full((size, size), 255, np.uint8)
+        mask[seeds[:, 0], seeds[:, 1]] = 0
+        _, label = cv2.distanceTransformWithLabels(mask, cv2.DIST_L2, 5, labelType=cv2.DIST_LABEL_PIXEL)
+        return rng.uniform(0.03, 0.8, (301, 3)).astype(np.float32)[np.minimum(label, 300)]
+    if kind == "perforated":
+        for x in range(20, size, 56):
+            for y in range(20, size, 56):
+                cv2.circle(out, (x, y), 11, (0.02, 0.02, 0.02), -1, cv2.LINE_AA)
+        return out
+    for _ in range(900):
+        at = tuple(int(v) for v in rng.integers(0, size, 2))
+        tone, radius = float(rng.uniform(0.2, 0.9)), int(rng.integers(8, 26))
+        cv2.circle(out, at, radius, (tone, tone, tone), -1, cv2.LINE_AA)
+        cv2.circle(out, at, radius // 2, (0.05, 0.05, 0.05), -1, cv2.LINE_AA)
+    return cv2.GaussianBlur(out, (0, 0), 1.0)
+
+
+def hopeless(folder: Path) -> None:
+    """Rows that must be refused, in three lights; good flush and formed rows over strange backgrounds."""
+    from photo import render_row as made
+    from photo.render_camera import save_jpeg
+
+    folder.mkdir(parents=True, exist_ok=True)
+    kinds = ("washers", "patches", "perforated")
+    usual = made.background
+    made.background = lambda rng, kind: strange_background(rng, kind) if kind in kinds else usual(rng, kind)
+    rows = [
+        (f"hopeless {name}", replace(scene, seed=scene.seed + 70 * k, background=kinds[k], lit=k == 1, soft=k == 2), False)
+        for name, scene in made.hopeless_rows().items()
+        for k in range(3)
+    ]  # fmt: skip
+    rows += [
+        (f"{'flush' if flush else 'formed'} {seed}", replace(made.random_row(seed, soft=True), flush=flush, background=kinds[seed % 3]), True)
+        for flush in (True, False)
+        for seed in range(9500, 9506)
+    ]  # fmt: skip
+    said, flush_errors = {True: [0, 0], False: [0, 0]}, []
+    for number, (name, scene, good) in enumerate(rows):
+        picture, layout, typed, truth = made.render_row(scene)
+        photo = folder / f"{number:02d}.jpg"
+        save_jpeg(picture, photo, quality=scene.quality)
+        answer = measure_row_photo(photo, layout=layout, typed=typed)
+        refused = answer["status"] != "measured"
+        said[good][int(refused)] += 1
+        worst = ""
+        if good and not refused:
+            error = [
+                (a["d_max"] + a["d_min"] - b["d_max"] - b["d_min"]) / 2
+                for a, b in zip(answer["heads"], truth["heads"], strict=True)
+            ]
+            worst = f"worst {max(error, key=abs):+.3f} mm"
+            flush_errors += error if scene.flush else []
+        print(f"  {name}, {scene.background}: {answer['status']} {worst} {answer['reason'][:70]}", flush=True)
+    print(
+        f"hopeless refused {said[False][1]} of {sum(said[False])}; good refused {said[True][1]} of {sum(said[True])}"
+    )
+    if flush_errors:
+        print(f"flush heads {len(flush_errors)}: 95 % {np.quantile(np.abs(flush_errors), 0.95):.3f} mm")
+
+
 if __name__ == "__main__":
     cv2.setNumThreads(1)
-    if len(sys.argv) < 3 or sys.argv[1] not in ("own", "soft", "lit", "profiles", "rows"):
+    if len(sys.argv) < 3 or sys.argv[1] not in ("own", "soft", "lit", "hopeless", "profiles", "rows"):
         sys.exit(__doc__)
     if sys.argv[1] in ("own", "soft", "lit"):
         own(
@@ -168,4 +235,4 @@ if __name__ == "__main__":
             light="" if sys.argv[1] == "own" else sys.argv[1],
         )
     else:
-        {"profiles": profiles, "rows": rows}[sys.argv[1]](Path(sys.argv[2]))
+        {"hopeless": hopeless, "profiles": profiles, "rows": rows}[sys.argv[1]](Path(sys.argv[2]))
