@@ -20,6 +20,7 @@ if TYPE_CHECKING:
 
 SVG_PX_PER_MM, KEPT_WIDE_PX = 5.0, 1600
 KEPT_PX_PER_MM = (8.0, 20.0)
+HEADS_A_BAND = 4
 
 
 def profile_svg(
@@ -60,12 +61,36 @@ def profile_jpeg(reading: ProfileReading, taken: Photo, *, tolerance_mm: float) 
 
 
 def row_jpeg(reading: RowReading, taken: Photo) -> bytes | None:
-    """The same overlay as a JPEG; raises, and answers None, as ``row_svg``."""
+    """The same overlay as a JPEG, a few heads in each of its bands so that it can be read when printed small; raises,
+    and answers None, as ``row_svg``."""
+    from dataclasses import replace
+
+    import cv2
+    import numpy as np
+
+    from ribwright.core.metrology.overlay import laid_flat, overlay_picture
     from ribwright.core.metrology.row_overlay import row_overlay
 
-    if reading.view is None or not reading.heads:
+    count = len(reading.heads)
+    if reading.view is None or not count:
         return None
-    return _kept(row_overlay(reading), reading.view, taken)
+    bands = []
+    for first in range(0, count, HEADS_A_BAND):
+        drawn = row_overlay(reading, first=first, last=first + HEADS_A_BAND)
+        if first + HEADS_A_BAND < count:
+            drawn = replace(drawn, feet=())
+        flat = laid_flat(taken.picture, reading.view, drawn, px_per_mm=KEPT_PX_PER_MM[1])
+        bands.append(overlay_picture(drawn, flat))
+    wide = max(band.shape[1] for band in bands)
+    white = (255, 255, 255)
+    bands = [
+        np.asarray(
+            cv2.copyMakeBorder(b, 0, 0, 0, wide - b.shape[1], cv2.BORDER_CONSTANT, value=white),
+            dtype=np.uint8,
+        )
+        for b in bands
+    ]
+    return _jpeg(np.vstack(bands), 88)
 
 
 def _svg(overlay: Overlay, view: View, taken: Photo) -> str:

@@ -16,14 +16,21 @@ LETTERS = {"reject": "R", "undecided": "?", "nothing wrong seen": "ok"}
 LETTER_MM = 1.3
 
 
-def row_overlay(reading: RowReading) -> Overlay:
-    """The overlay of a measured row: rejects are boxed, undecided rims are hatched as wide as they are unsure."""
-    assert reading.heads
+def row_overlay(reading: RowReading, *, first: int = 0, last: int | None = None) -> Overlay:
+    """The overlay of a measured row: rejects are boxed, undecided rims are hatched as wide as they are unsure.
+
+    Args:
+        reading: with at least one head.
+        first: head, from 0, with which it begins.
+        last: head before which it ends; left out, the row's end.
+    """
+    heads = reading.heads[first:last]
+    assert heads
     made: list[Stroke] = []
     labels: list[Label] = []
     if reading.edge_mm is not None:
         made.append(Stroke(np.array(reading.edge_mm), "sheet"))
-    for number, head in enumerate(reading.heads, 1):
+    for number, head in enumerate(heads, first + 1):
         # of a row that is to be taken again no head is decided
         finding = head.finding if reading.status == "measured" else "undecided"
         made.append(Stroke(_oval(head, 0.0), "rim"))
@@ -46,14 +53,16 @@ def row_overlay(reading: RowReading) -> Overlay:
             Label((head.cx - 1.6, head.cy + radius + 0.8 + 1.2 * LETTER_MM * k), said)
             for k, said in enumerate(words, 1)
         ]
-    at = np.array([(h.cx, h.cy) for h in reading.heads])
-    reach = max(h.d_max for h in reading.heads) / 2
+    at = np.array([(h.cx, h.cy) for h in heads])
+    reach = max(h.d_max for h in heads) / 2
     low = at.min(axis=0) - np.array([reach + BESIDE_MM, reach + ABOVE_MM])
     high = at.max(axis=0) + np.array([reach + BESIDE_MM, reach + BELOW_MM])
-    feet = ["R and boxed: reject; ? and hatched: undecided; ok: nothing wrong seen from above"]
-    feet.append(
-        "mm: largest, smallest diameter, good to; thin: how far the rim may be off; blue: sheet's edge"
-    )
+    feet = [
+        "R, boxed: reject; ?, hatched: undecided",
+        "ok: nothing wrong seen from above",
+        "mm: largest, smallest diameter, good to",
+        "thin: how far the rim may be off; blue: sheet's edge",
+    ]
     if reading.status != "measured":
         feet.insert(0, "to be taken again")
     return Overlay(
