@@ -7,6 +7,7 @@ import cv2
 import numpy as np
 import pytest
 
+from ribwright.core.metrology import rivet_row
 from ribwright.core.metrology.hole_rims import hole_rims
 from ribwright.core.metrology.layout import layout_from
 from ribwright.core.metrology.rim import ANGLES
@@ -14,7 +15,7 @@ from ribwright.core.metrology.typed import known_size_input, row_input
 from ribwright.errors import InputError, NoScaleError
 from ribwright.services.gauge import limits_for
 from ribwright.services.photo_check import known_size_photo
-from ribwright.services.photo_measure import measure_row_photo, read_json
+from ribwright.services.photo_measure import measure_row_photo, read_json, row_reading
 
 DATA = Path(__file__).parents[1] / "data" / "photo"
 STRIP = json.loads((DATA / "b02.strip.json").read_text())
@@ -140,3 +141,20 @@ def test_a_row_longer_than_typed_is_asked_about():
     )
     assert answer["status"] == "retake"
     assert answer["reason"].startswith(("The row goes on", "The heads' two sides"))
+
+
+def test_a_row_in_full_white_is_to_be_taken_again(monkeypatch):
+    _, reading, taken = row_reading(DATA / "b02.jpg", layout=STRIP, typed=TYPED)
+    assert reading is not None
+    assert reading.view is not None
+    centres = np.array([(head.cx, head.cy) for head in reading.heads])
+    grey = taken.picture if taken.picture.ndim == 2 else cv2.cvtColor(taken.picture, cv2.COLOR_BGR2GRAY)
+    ring = (reading.view, centres, reading.z_mm, TYPED["rivet_D_mm"])
+    assert rivet_row._clipped(grey, *ring) == pytest.approx(reading.quality["clipped"], abs=1e-3)
+    assert rivet_row._clipped(grey, *ring) < rivet_row.CLIPPED_MAX
+    assert rivet_row._clipped(np.maximum(grey, 252), *ring) > 0.99
+    monkeypatch.setattr(rivet_row, "CLIPPED_MAX", reading.quality["clipped"] - 0.001)
+    again = measure_row_photo(DATA / "b02.jpg", layout=STRIP, typed=TYPED)
+    assert again["status"] == "retake"
+    assert "Too bright" in again["reason"]
+    assert not again["heads"]

@@ -25,6 +25,8 @@ SEARCH_MM = 32.0  # from the strip across the row
 CELL_MM = 0.1
 ROWS_TRIED = 3
 ALIKE = 0.3  # share by which a head beyond the row's end may differ in size, and in place (shanks)
+CLIPPED_MAX, FULL_WHITE = 0.35, 0.97  # as beside a sheet's end
+TOO_BRIGHT = "Too bright round the heads: no flash, no lamp, tap on the row so that the phone exposes for it."
 SIDE_MAX_DEG, PX_PER_MM_MIN, RESIDUAL_MAX_PX = 25.0, 7.0, 0.25
 
 
@@ -67,6 +69,9 @@ def measure_row(
     quality |= {"row_votes": row.worth, "row_weakest": row.weakest, "row_rival": row.rival}
     if row.reason:
         return RowReading("retake", row.reason, (), quality, typed.scale.notes)
+    quality["clipped"] = _clipped(grey, view, centres, head_z, typed.shank_mm)
+    if quality["clipped"] > CLIPPED_MAX:
+        return RowReading("retake", TOO_BRIGHT, (), quality, typed.scale.notes)
     sheet, inside = rectified(grey, view, grid_x, grid_y, typed.strip_mm)
     edge = find_edge(
         sheet, inside, row, cell_mm=CELL_MM, clear_mm=0.62 * typed.d_max_mm, shank_mm=typed.shank_mm
@@ -92,6 +97,13 @@ def _edge_seen(
     share = (head_z - station_mm[2]) / (sheet_z - station_mm[2])
     first, last = (station_mm[:2] + (ends - station_mm[:2]) * share).tolist()
     return (first[0], first[1]), (last[0], last[1])
+
+
+def _clipped(grey: NDArray[np.uint8], view: View, centres: Floats, z_mm: float, shank_mm: float) -> float:
+    """Share of full white where the rims are: half to one and a third shank diameters from the centres."""
+    ends, radius = ray_places(shank_mm)
+    near = radius[(radius > 0.5 * shank_mm) & (radius < 1.3 * shank_mm)][::3]
+    return float((_rays(grey, view, centres, z_mm, ends[::4], near) > FULL_WHITE).mean())
 
 
 def _row_found(
