@@ -96,6 +96,7 @@ def serve_project(
     # What a program this size brings in lives as long as it does: looking through all of it for what can be given
     # back costs 50 ms each time, in the middle of a page.
     gc.set_threshold(50_000, 20, 50)
+    _few_arenas()
 
     import uvicorn
 
@@ -159,3 +160,17 @@ def serve_project(
             await asyncio.gather(*(server.serve(sockets=sockets) for server, sockets in servers))
 
         asyncio.run(both())
+
+
+def _few_arenas() -> None:
+    """Let all threads draw from two arenas of the C library; else each keeps what its largest page once took.
+
+    Measured on the mixed use of eight phones: 16 arenas keep 460 MB where two keep 330, at the same speed, for the
+    interpreter runs one thread at a time anyway. Only glibc has the setting; elsewhere nothing happens.
+    """
+    import ctypes
+    from contextlib import suppress
+
+    m_arena_max = -8  # of malloc.h
+    with suppress(OSError, AttributeError, TypeError):
+        ctypes.CDLL(None).mallopt(m_arena_max, 2)

@@ -4,11 +4,14 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from ribwright.services.bench import finished
+from ribwright.core.bench.stages import Operation
+from ribwright.services.bench import finished, network
+from ribwright.services.operations import plan_operation
 from ribwright.services.project import Project
 from ribwright.services.record import (
     HistoryLine,
     StoredObject,
+    count_below,
     discrepancies,
     get_object,
     history,
@@ -65,8 +68,7 @@ class AssemblyView:
 def breakdown(project: Project) -> tuple[Branch, ...]:
     """All assemblies, each below what it belongs to, with counts of what they hold."""
     everything = [*objects(project, noun="aircraft"), *objects(project, noun="assembly")]
-    parts, operations = objects(project, noun="part"), objects(project, noun="operation")
-    done = finished(work(project))
+    part_count, done = count_below(project, "part"), finished(work(project))
     held: dict[str, int] = {}
     for row in discrepancies(project, unsettled=True):
         held[row["about"]] = held.get(row["about"], 0) + 1
@@ -74,11 +76,8 @@ def breakdown(project: Project) -> tuple[Branch, ...]:
     for one in everything:
         by_parent.setdefault(one.parent, []).append(one)
     known = {one.ref for one in everything}
-    part_count: dict[str, int] = {}
-    for part in parts:
-        part_count[part.parent] = part_count.get(part.parent, 0) + 1
-    in_assembly: dict[str, list[StoredObject]] = {}
-    for operation in operations:
+    in_assembly: dict[str, list[Operation]] = {}
+    for operation in network(project).operations:
         in_assembly.setdefault(operation.parent, []).append(operation)
     lines: list[Branch] = []
 
@@ -119,7 +118,9 @@ def assembly_view(project: Project, ref: str) -> AssemblyView:
             "",
         )
         operations.append(
-            OperationLine(operation, _progress([operation], done), following, held.get(operation.ref, 0))
+            OperationLine(
+                operation, _progress([plan_operation(operation)], done), following, held.get(operation.ref, 0)
+            )
         )
     parents: list[StoredObject] = []
     above = one.parent
@@ -148,6 +149,6 @@ def joined(project: Project, part: StoredObject) -> tuple[StoredObject, ...]:
     )
 
 
-def _progress(operations: list[StoredObject], done: set[str]) -> Progress:
-    names = [f"{op.ref}/{s['name']}" for op in operations for s in op.data.get("stages", [])]
+def _progress(operations: list[Operation], done: set[str]) -> Progress:
+    names = [f"{op.ref}/{stage.name}" for op in operations for stage in op.stages]
     return Progress(sum(1 for name in names if name in done), len(names))

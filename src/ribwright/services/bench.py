@@ -3,16 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
-from ribwright.core.bench.stages import ReadyStage, WaitingStage, ready_stages, stage_needs
+from ribwright.core.bench.stages import Operation, ReadyStage, WaitingStage, ready_stages, stage_needs
 from ribwright.core.planning.graph import shortest_cycle
 from ribwright.errors import CycleError
 from ribwright.services.closing import blocked_closings
 from ribwright.services.operations import plan_operation
 from ribwright.services.project import Project
-from ribwright.services.record import discrepancies, objects, work
-from ribwright.services.remembered import until_the_record_moves
+from ribwright.services.record import StoredObject, discrepancies, objects, work
+from ribwright.services.remembered import until_the_breakdown_moves, until_the_record_moves
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,21 +42,44 @@ def next_on_bench(project: Project, *, parent: str | None = None) -> BenchList:
     return BenchList(ready, waiting, made.done, made.stages, made.problems)
 
 
+@dataclass(frozen=True, slots=True)
+class Network:
+    """What the order of work needs of all operations, whatever was done: it stands until one of them is entered anew.
+
+    Attributes:
+        operations: with their stages, none of them held up.
+        closers: those that close a space, as they are stored.
+        problems: the shortest circle in a sentence, where there is one.
+    """
+
+    operations: tuple[Operation, ...]
+    closers: tuple[StoredObject, ...]
+    problems: tuple[str, ...]
+
+
+@until_the_breakdown_moves
+def network(project: Project) -> Network:
+    """All operations of the project as a network of stages."""
+    every = objects(project, noun="operation")
+    planned = tuple(plan_operation(one) for one in every)
+    closers = tuple(one for one in every if one.data.get("closes"))
+    return Network(planned, closers, _circle(stage_needs({op.ref: op for op in planned})))
+
+
 @until_the_record_moves
 def _whole_list(project: Project) -> BenchList:
-    all_operations = objects(project, noun="operation")
+    every = network(project)
     done = finished(work(project))
     held = {
         row["about"]: f"discrepancy {row['ref']}: {row['what'] or 'open'}"
         for row in discrepancies(project, unsettled=True)
     }
-    held = {**blocked_closings(project, all_operations, done), **held}
-    planned = [plan_operation(one, held.get(one.ref, "")) for one in all_operations]
+    held = {**blocked_closings(project, every.closers, done), **held}
+    planned = [replace(op, blocked=held[op.ref]) if op.ref in held else op for op in every.operations]
     ready, waiting = ready_stages(planned, done, circles_wait=True)
     total = sum(len(op.stages) for op in planned)
     counted = sum(1 for op in planned for s in op.stages if f"{op.ref}/{s.name}" in done)
-    needs = stage_needs({op.ref: op for op in planned})
-    return BenchList(ready, waiting, counted, total, _circle(needs))
+    return BenchList(ready, waiting, counted, total, every.problems)
 
 
 def _circle(needs: Mapping[str, list[str]]) -> tuple[str, ...]:

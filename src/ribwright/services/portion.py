@@ -36,7 +36,7 @@ from ribwright.services.record import (
     set_object,
     work,
 )
-from ribwright.services.remembered import until_the_record_moves
+from ribwright.services.remembered import until_the_breakdown_moves, until_the_record_moves
 
 LIST_REF = "PORTION-LIST"
 CLAIM = "CLAIM-"
@@ -239,6 +239,7 @@ def photos_behind(
     return tuple(sorted(shown, key=lambda pair: (bool(pair[1]), pair[0]["seq"])))
 
 
+@until_the_breakdown_moves
 def _below(project: Project) -> dict[str, tuple[str, ...]]:
     below: dict[str, list[str]] = {}
     for noun in ("operation", "space", "part"):

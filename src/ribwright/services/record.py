@@ -12,6 +12,7 @@ from ribwright.core.record.entry import Entry, check_kind, check_ref, read_entry
 from ribwright.errors import OutOfRangeError, UnknownNameError
 from ribwright.services.entering import NewEntry, add_entries, add_entry, new_object, set_object
 from ribwright.services.project import Actor, Project
+from ribwright.services.remembered import until_the_breakdown_moves
 from ribwright.services.seals import CheckReport, check, seal, sign_seal
 from ribwright.store import chain
 from ribwright.store import objects as stored_objects
@@ -30,6 +31,7 @@ __all__ = [
     "add_entry",
     "check",
     "correct",
+    "count_below",
     "count_objects",
     "discrepancies",
     "findings",
@@ -74,6 +76,7 @@ def get_object(project: Project, ref: str) -> StoredObject:
     return found
 
 
+@until_the_breakdown_moves
 def objects(
     project: Project,
     *,
@@ -210,6 +213,12 @@ def made_from_this(project: Project, ref: str) -> tuple[tuple[str, str, bool], .
     """What was made from an object: (reference, digest of this object then, whether it moved since)."""
     with project.store.read() as connection:
         return tuple(stored_objects.links_from(connection, project.id, ref))
+
+
+def count_below(project: Project, noun: str) -> dict[str, int]:
+    """How many objects of a noun stand directly below each other one, by its reference."""
+    with project.store.read() as connection:
+        return stored_objects.count_below(connection, project.id, noun)
 
 
 def count_objects(project: Project) -> dict[str, int]:

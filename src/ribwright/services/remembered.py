@@ -8,13 +8,16 @@ from collections import OrderedDict
 from collections.abc import Callable, Hashable
 from typing import Concatenate, ParamSpec, TypeVar
 
+from ribwright.core.record.projections import MOVE_OBJECTS
 from ribwright.services.project import Project
 from ribwright.services.seals import seal
+from ribwright.store import chain
 
 P = ParamSpec("P")
 R = TypeVar("R")
 
 MOST_KEPT = 256
+MOST_OBJECTS = 8192
 PATIENCE_S = 20.0
 """How long a request waits for another one that reads the same, before it reads for itself."""
 
@@ -27,6 +30,22 @@ def until_the_record_moves(
     Requests that want the same at the same time wait for the first of them. The further arguments must be hashable,
     and the result a value that nobody changes: several requests share it.
     """
+    return _kept(function, lambda project: f"{seal(project)} {project.now()[:10]}")
+
+
+def until_the_breakdown_moves(
+    function: Callable[Concatenate[Project, P], R],
+) -> Callable[Concatenate[Project, P], R]:
+    """Keep what is read from the objects of the project alone: hours, readings, notes, photos don't move it.
+
+    Otherwise as ``until_the_record_moves``. A long row of objects (more than ``MOST_OBJECTS``) is not kept.
+    """
+    return _kept(function, _breakdown_mark)
+
+
+def _kept(
+    function: Callable[Concatenate[Project, P], R], mark_of: Callable[[Project], str]
+) -> Callable[Concatenate[Project, P], R]:
     kept: OrderedDict[Hashable, tuple[str, R]] = OrderedDict()
     being_read: dict[Hashable, threading.Lock] = {}
     door = threading.Lock()
@@ -42,7 +61,7 @@ def until_the_record_moves(
     @functools.wraps(function)
     def reading(project: Project, /, *args: P.args, **named: P.kwargs) -> R:
         key = (project.where, project.id, args, tuple(sorted(named.items())))
-        mark = _mark(project)
+        mark = mark_of(project)
         found = known(key, mark)
         if found is not None:
             return found[0]
@@ -55,7 +74,7 @@ def until_the_record_moves(
                 return found[0]
             made = function(project, *args, **named)
             # An entry made while it was read shows in the seal: then it is not kept under the older one.
-            if _mark(project) == mark:
+            if mark_of(project) == mark and not (isinstance(made, tuple) and len(made) > MOST_OBJECTS):
                 with door:
                     kept[key] = (mark, made)
                     while len(kept) > MOST_KEPT:
@@ -70,5 +89,7 @@ def until_the_record_moves(
     return reading
 
 
-def _mark(project: Project) -> str:
-    return f"{seal(project)} {project.now()[:10]}"
+def _breakdown_mark(project: Project) -> str:
+    with project.store.read() as connection:
+        seq, digest = chain.newest_of(connection, project.id, MOVE_OBJECTS)
+    return f"{seq}-{digest}"

@@ -15,6 +15,12 @@ from ribwright.store import schema
 _entry = schema.entry
 _HEAD = select(schema.head.c.seq, schema.head.c.digest).where(schema.head.c.project == bindparam("project"))
 """Written once: every page asks for it several times, and putting it together costs as much as asking."""
+_NEWEST_OF = (
+    select(_entry.c.seq, _entry.c.digest)
+    .where(_entry.c.project == bindparam("project"), _entry.c.kind == bindparam("kind"))
+    .order_by(_entry.c.seq.desc())
+    .limit(1)
+)
 
 
 class Linker:
@@ -183,6 +189,15 @@ def newest(
     if before:
         query = query.where(_entry.c.seq < before)
     return [_read(row.text) for row in connection.execute(query.order_by(_entry.c.seq.desc()).limit(limit))]
+
+
+def newest_of(connection: Connection, project: str, kinds: Sequence[str]) -> tuple[int, str]:
+    """Number and digest of the newest entry of these kinds; 0 and nothing where there is none."""
+    newest = (0, "")
+    for kind in kinds:  # one look into the index for each
+        row = connection.execute(_NEWEST_OF, {"project": project, "kind": kind}).one_or_none()
+        newest = max(newest, (row.seq, row.digest) if row is not None else newest)
+    return newest
 
 
 def head_of(connection: Connection, project: str) -> tuple[int, str]:

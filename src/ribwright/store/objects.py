@@ -120,6 +120,16 @@ def count(connection: Connection, project: str) -> dict[str, int]:
     return {row[0]: row[1] for row in rows}
 
 
+def count_below(connection: Connection, project: str, noun: str) -> dict[str, int]:
+    """How many objects of a noun stand directly below each other one."""
+    rows = connection.execute(
+        select(_object.c.parent, func.count())
+        .where(_object.c.project == project, _object.c.noun == noun, _object.c.withdrawn == 0)
+        .group_by(_object.c.parent)
+    )
+    return {row[0]: row[1] for row in rows}
+
+
 def rows_about(
     connection: Connection, project: str, table: str, *, about: Sequence[str] | None, **where: str | int
 ) -> list[dict[str, Any]]:

@@ -62,6 +62,9 @@ _ACTS = {
     "material": bookings.material,
 }
 
+MOVE_OBJECTS = ("set", "withdraw", "undo")
+"""Kinds of entries that change objects or what was made from them; every other kind leaves those tables alone."""
+
 _BY_SEQ = {
     "work": "work",
     "reading": "reading",
