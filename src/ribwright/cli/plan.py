@@ -278,7 +278,7 @@ def make_or_buy(
     c = found.comparison
     lines = [
         f"make it: {c.make_hours:.0f} h; buy it: {c.look_hours:.0f} h to look it over, {c.money:,.0f} more to pay",
-        f"ready to fly, 4 chances in 5: made {c.make_day:%d %b %Y}, bought {c.buy_day:%d %b %Y} ({c.moved_days:+.0f} ± {c.error_days:.0f} days)",
+        f"ready to fly, 4 chances in 5: made {found.day_in_words(c.make_day)}, bought {found.day_in_words(c.buy_day)} ({c.moved_days:+.0f} ± {c.error_days:.0f} days)",
         f"the builder's share: made {100 * c.share_before:.1f} %, bought {100 * c.share_after:.1f} % ({100 * found.major_portion:g} % asked)",
     ]
     data = {

@@ -359,6 +359,8 @@ def preview(project: Project, changed: Sources) -> Preview:
         return Preview(0.0, 0.0, new, "This changes no date.")
     moved = effect(before.plan, after.plan, draws=DRAWS)
     says = moved_in_words(moved.days_less, moved.error_days)
+    if abs(moved.days_less) < 0.5 and _never(before.plan) and _never(after.plan):
+        says = "The 4-in-5 date lies beyond thirty years, before this change and after it."
     fallen = {t.key for t in before.plan.tasks} - {t.key for t in after.plan.tasks}
     if fallen and new:
         says += (
@@ -369,6 +371,13 @@ def preview(project: Project, changed: Sources) -> Preview:
     if gone and not fallen:
         new = (*new, f"These orders, which the plan starts with, count no longer beside orders of your own: {', '.join(gone)}. Enter yours.")  # fmt: skip
     return Preview(moved.days_less, moved.error_days, new, says)
+
+
+def _never(plan: Plan) -> bool:
+    """Whether the 4-in-5 date lies beyond what is drawn."""
+    net = network(plan)
+    made = outlook(net, simulated(net, draws=MOVE_DRAWS))
+    return 5 * made.beyond > made.draws
 
 
 def _open(plan: Plan) -> bool:

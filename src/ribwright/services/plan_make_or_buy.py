@@ -4,10 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from datetime import date, timedelta
 from typing import Any
 
 from ribwright.core.audit.spec import read, text
 from ribwright.core.planning.make_or_buy import Comparison, Share, compare_ways
+from ribwright.core.planning.network import HORIZON_WEEKS
 from ribwright.core.planning.tasks import Item
 from ribwright.errors import InputError, OutOfRangeError, UnknownNameError
 from ribwright.services.plan import inputs
@@ -54,6 +56,11 @@ class MakeOrBuy:
     share: Share
     major_portion: float
     claimed: int
+    drawn_until: date
+
+    def day_in_words(self, day: date) -> str:
+        """A date as it is said; beyond what is drawn there is none to name."""
+        return f"{day:%d %b %Y}" if day < self.drawn_until else "not within thirty years"
 
 
 def make_or_buy(project: Project, raw: Mapping[str, Any]) -> MakeOrBuy:
@@ -100,7 +107,14 @@ def make_or_buy(project: Project, raw: Mapping[str, Any]) -> MakeOrBuy:
     shown = tuple(
         (key, tasks[key].title, max(0.0, tasks[key].hours - tasks[key].spent_hours)) for key in keys
     )
-    return MakeOrBuy(found, shown, share, given.settings.major_portion, claimed)
+    return MakeOrBuy(
+        found,
+        shown,
+        share,
+        given.settings.major_portion,
+        claimed,
+        given.plan.start + timedelta(weeks=HORIZON_WEEKS),
+    )
 
 
 def _saved(project: Project, said: str) -> tuple[str, ...]:

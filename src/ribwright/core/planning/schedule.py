@@ -78,7 +78,7 @@ def search(
     pred_at, preds, succ_at, succs = _arcs(instance)
     bound = lower_bound(instance)
     latest = _latest_finish(instance)
-    pop = population(schedules)
+    pop = population(schedules, n)
     state = np.array([np.uint64(seed)], dtype=np.uint64)
     lists = np.zeros((2, pop, n), np.int64)
     fitness = np.zeros((2, pop), np.int64)
@@ -91,12 +91,14 @@ def search(
     base = np.vstack([front, body])
     keys = np.zeros((2, pop, n), np.int64)
     load = (instance.demands / np.maximum(1, instance.capacity.max(axis=1))).sum(axis=1) * instance.durations
+    topo = np.array(topological_order(instance.successors), np.int64)
     stopped = False
     while counter[0] < schedules and best_of[0] > bound:
         compiled.search(
             state, instance.durations, words, guards, base, origin, pred_at, preds, succ_at, succs, latest,
             bound, lists, fitness, side, filled, best_start, best_of, counter,
             min(schedules, int(counter[0]) + max(20, CHUNK // n)), schedules, children(schedules), instance.varies, load, keys,
+            topo, walk_steps(schedules),
         )  # fmt: skip
         if progress is not None:
             try:
@@ -113,10 +115,15 @@ def search(
     )
 
 
-def population(schedules: int) -> int:
-    """Members of each population: rising with the square root of what may be spent, so that the number of
-    generations rises with it as well."""
-    return max(4, round(0.57 * math.sqrt(schedules)))
+def population(schedules: int, size: int) -> int:
+    """Members of each population: rising with the square root of what may be spent, as generations then do too; a small
+    project, which stagnates soon, has fewer of a large sum, so that more goes into walks and fresh starts."""
+    return max(4, round(min(0.57 * math.sqrt(schedules), 6.2 * schedules**0.22 * max(1.0, size / 32))))
+
+
+def walk_steps(schedules: int) -> int:
+    """Passes of a walk from the best schedule when the populations stand still: an eighth of what may be spent."""
+    return schedules // 8
 
 
 def children(schedules: int) -> int:

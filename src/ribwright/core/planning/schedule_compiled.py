@@ -16,6 +16,11 @@ PATIENCE = 20
 WINDOWS = 3
 FAITH = 0.93
 """Share of places that a list near the best schedule takes from it; every second restart begins with such lists."""
+SLIPS = 6.4
+"""A walk takes a step that is a little longer with this chance over the number of activities: without it it ends on
+plateaus that are closed, with too much of it a large project is led away faster than it finds back."""
+MORE = 0.5
+"""Chance of one more move in a step of a walk, up to four."""
 SECOND_MOVES = 12.0
 """A second activity is moved with this chance over the number of activities: small projects stagnate sooner."""
 UNIT = 1.0 / 9007199254740992.0
@@ -187,9 +192,66 @@ def _peak(state, order, key, load):
 
 
 @njit(cache=True)
+def walk(
+    state, durations, words, guards, base, origin, pred_at, preds, succ_at, succs, topo, bound, best_start, best_of,
+    counter, steps, varies,
+):  # fmt: skip
+    """Go from the best schedule to neighbours no longer than where one stands, pushed to the back and to the front in
+    turn, for so many passes. Equal ones are taken too: so it drifts over plateaus on which a population stands still.
+    """
+    n = durations.shape[0]
+    free = base.copy()
+    start = np.zeros(n, np.int64)
+    stand = np.zeros(n, np.int64)
+    trial = np.zeros(n, np.int64)
+    at_place = np.zeros(n, np.int64)
+    key = np.zeros(n, np.int64)
+    count = np.zeros(base.shape[0] + 3, np.int64)
+    here = best_of[0]
+    for i in range(n):
+        key[i] = here - best_start[i] - durations[i]
+    _sorted_by(key, topo, 0, here, count, stand)
+    back = True
+    for _ in range(steps):
+        if best_of[0] <= bound:
+            break
+        for q in range(n):
+            trial[q] = stand[q]
+            at_place[stand[q]] = q
+        moves = 1
+        while moves < 4 and (_next(state) >> U(11)) * UNIT < MORE:
+            moves += 1
+        for _ in range(moves):
+            if back:
+                _moved(state, trial, at_place, succ_at, succs, pred_at, preds)
+            else:
+                _moved(state, trial, at_place, pred_at, preds, succ_at, succs)
+        free[:] = base
+        counter[0] += 1
+        if back:
+            deadline = origin + best_of[0]
+            first = backward(trial, durations, words, guards, free, succ_at, succs, start, deadline)
+            made = deadline - first
+        else:
+            made = forward(trial, durations, words, guards, free, pred_at, preds, start, origin) - origin
+            first = origin
+        if made < best_of[0] and not (back and varies):
+            best_of[0] = made
+            for i in range(n):
+                best_start[i] = start[i] - first
+        near = made <= best_of[0] + 1 + best_of[0] // 50
+        if made <= here or (near and (_next(state) >> U(11)) * UNIT < SLIPS / n):
+            here = made
+            for i in range(n):
+                key[i] = start[i] - first if back else made + origin - start[i] - durations[i]
+            _sorted_by(key, trial, 0, made, count, stand)
+            back = not back
+
+
+@njit(cache=True)
 def search(
     state, durations, words, guards, base, origin, pred_at, preds, succ_at, succs, latest, bound,
-    lists, fitness, side, filled, best_start, best_of, counter, budget, limit, children, varies, load, keys,
+    lists, fitness, side, filled, best_start, best_of, counter, budget, limit, children, varies, load, keys, topo, steps,
 ):  # fmt: skip
     """Go on with the search until `budget` schedules were made in all, or the bound is met.
 
@@ -212,19 +274,9 @@ def search(
     while counter[0] < budget and best_of[0] > bound:
         if filled[0] < size:
             _sampled(
-                state,
-                pred_at,
-                preds,
-                succ_at,
-                succs,
-                latest,
-                filled[0] == 0 and side[4] == 0,
-                mark,
-                at_place,
-                child,
-                best_start,
-                FAITH if side[4] % 2 == 1 else 0.0,
-            )
+                state, pred_at, preds, succ_at, succs, latest, filled[0] == 0 and side[4] == 0, mark, at_place, child,
+                best_start, FAITH if side[4] % 2 == 1 else 0.0,
+            )  # fmt: skip
             free[:] = base
             end = forward(child, durations, words, guards, free, pred_at, preds, start, origin)
             counter[0] += 1
@@ -303,7 +355,12 @@ def search(
                 side[2] = least_of
                 side[3] = 0
             if side[3] >= PATIENCE:
-                # Nothing new for so long: start again, by turns near the best schedule and from fresh lists.
+                # Nothing new for so long: walk on from the best schedule, then start again, by turns near it
+                # and from fresh lists.
+                walk(
+                    state, durations, words, guards, base, origin, pred_at, preds, succ_at, succs, topo, bound,
+                    best_start, best_of, counter, min(steps, limit - counter[0]), varies,
+                )  # fmt: skip
                 filled[0] = 0
                 side[0] = 0
                 side[2] = np.int64(1) << 40
