@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import importlib.util
+import json
 import os
 import subprocess
 import sys
 from pathlib import Path
 from types import ModuleType
+from typing import Any
 
 import pytest
 
@@ -19,14 +21,18 @@ from seams import REF
 ROOT = Path(__file__).parents[2]
 
 
-@pytest.fixture(scope="module")
-def bom() -> ModuleType:
-    spec = importlib.util.spec_from_file_location("bill", ROOT / "scripts" / "bill_of_materials.py")
+def _script(name: str) -> ModuleType:
+    spec = importlib.util.spec_from_file_location(name, ROOT / "scripts" / f"{name}.py")
     assert spec is not None
     assert spec.loader is not None
     made = importlib.util.module_from_spec(spec)
     spec.loader.exec_module(made)
     return made
+
+
+@pytest.fixture(scope="module")
+def bom() -> ModuleType:
+    return _script("bill_of_materials")
 
 
 def test_every_package_that_is_needed_is_on_the_bill_under_a_free_licence(bom: ModuleType) -> None:
@@ -80,3 +86,59 @@ def test_a_packet_made_twice_is_the_same_bytes_and_names_the_version(tmp_path: P
 
 def test_a_schema_is_named_with_its_version() -> None:
     assert schema_of("seam")["$id"] == "urn:ribwright:calculation:seam:1"
+
+
+def test_no_input_breaks_its_promise_without_a_higher_version() -> None:
+    promises = _script("promises")
+    kept, now = json.loads(promises.KEPT.read_text(encoding="utf-8")), promises.current()
+    assert promises.faults(kept, now) == []
+    assert kept == now, "promised anew: run scripts/promises.py"
+
+
+_FIELD = {"must": False, "unit": "in", "low": 0, "high": 5, "choices": ["a", "b"]}
+_BREAKS: dict[str, tuple[dict[str, Any], str]] = {
+    "gone": ({}, "x is gone"),
+    "another unit": ({"x": _FIELD | {"unit": "mm"}}, "was in 'in'"),
+    "must": ({"x": _FIELD | {"must": True}}, "must now be entered"),
+    "choice": ({"x": _FIELD | {"choices": ["b"]}}, "no longer be 'a'"),
+    "low": ({"x": _FIELD | {"low": 1}}, "as small"),
+    "high": ({"x": _FIELD | {"high": 4}}, "as large"),
+    "a new field that must be": ({"x": _FIELD, "y": {"must": True}}, "y must now be entered"),
+    "rows": ({"x": _FIELD, "r": {"must": False, "rows": {}}}, "r.c is gone"),
+}
+
+
+@pytest.mark.parametrize("how", _BREAKS)
+def test_a_broken_promise_is_named_unless_the_version_went_up(how: str) -> None:
+    promises = _script("promises")
+    fields, says = _BREAKS[how]
+    before = {
+        "calc": {
+            "version": 1,
+            "fields": {"x": _FIELD}
+            | ({"r": {"must": False, "rows": {"c": {"must": False}}}} if how == "rows" else {}),
+        }
+    }
+    (fault,) = promises.faults(before, {"calc": {"version": 1, "fields": fields}})
+    assert says in fault
+    assert promises.faults(before, {"calc": {"version": 2, "fields": fields}}) == []
+    wider = {"x": _FIELD | {"choices": ["a", "b", "c"], "low": -1, "high": 9}, "z": {"must": False}}
+    if how != "rows":
+        assert promises.faults(before, {"calc": {"version": 1, "fields": wider}}) == []
+
+
+def test_what_the_command_line_answers_names_the_version() -> None:
+    done = subprocess.run(
+        [sys.executable, "-m", "ribwright", "calc", "bend-flat", "--schema"],
+        capture_output=True,
+        text=True,
+        check=True,
+    )
+    assert "made_by" not in json.loads(done.stdout)  # a schema is named by its own version
+    done = subprocess.run(
+        [sys.executable, "-m", "ribwright", "calc", "--list", "--json"],
+        capture_output=True,
+        text=True,
+        check=True,
+    )
+    assert json.loads(done.stdout)["made_by"] == f"ribwright {__version__}"

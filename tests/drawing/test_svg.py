@@ -7,6 +7,7 @@ from xml.etree import ElementTree
 
 import pytest
 
+from ribwright import __version__
 from ribwright.core.scene import Arc, Circle, Line, Marker, Polygon, Polyline, Scene, Text, bounds, full_size
 from ribwright.core.scene.strokes import drawn
 from ribwright.core.writers import SVG_CSS, svg_of, svg_of_page
@@ -67,6 +68,7 @@ def test_style_is_carried_only_by_a_file_that_stands_alone():
     assert "<style>" not in svg_of(SCENE)
     alone = svg_of(SCENE, stand_alone=True)
     assert SVG_CSS in alone
+    assert f"<metadata>ribwright {__version__}</metadata>" in alone
     ElementTree.fromstring(alone)
 
 

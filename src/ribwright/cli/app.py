@@ -132,5 +132,7 @@ def emit_error(error: dict[str, Any]) -> None:
 
 
 def emit(data: object, *, as_json: bool, text: str = "") -> None:
-    """A result: one JSON object, or text for people."""
+    """A result: one JSON object that names the version it was made by, or text for people."""
+    if as_json and isinstance(data, dict) and "$schema" not in data:
+        data = {**data, "made_by": f"ribwright {__version__}"}
     click.echo(json.dumps(data, ensure_ascii=False, allow_nan=False) if as_json else text)

@@ -92,11 +92,14 @@ def serve_project(
     """
     import asyncio
     import gc
+    import logging
 
     # What a program this size brings in lives as long as it does: looking through all of it for what can be given
     # back costs 50 ms each time, in the middle of a page.
     gc.set_threshold(50_000, 20, 50)
     _few_arenas()
+    # a form that is no form is answered to whoever sent it, and is no news for the builder
+    logging.getLogger("python_multipart").setLevel(logging.ERROR)
 
     import uvicorn
 

@@ -12,6 +12,7 @@ from html import escape
 import numpy as np
 from numpy.typing import NDArray
 
+from ribwright import __version__
 from ribwright.core.metrology.camera import View
 
 Floats = NDArray[np.float64]
@@ -114,7 +115,7 @@ def overlay_svg(overlay: Overlay, flat: Flat, *, image_href: str) -> str:
     lines = [
         f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="{x0:.2f} {y0:.2f} {w:.2f} {tall:.2f}" '
         f'width="{w:.1f}mm" height="{tall:.1f}mm" font-family="sans-serif" font-size="{overlay.letter_mm:g}">',
-        f"<title>{escape(overlay.title)}</title>",
+        f"<title>{escape(overlay.title)}</title><metadata>ribwright {__version__}</metadata>",
         '<defs><pattern id="doubt" width="1.2" height="1.2" patternUnits="userSpaceOnUse" '
         'patternTransform="rotate(45)"><rect width=".5" height="1.2" fill="#b00"/></pattern></defs>',
         f'<image href="{image_href}" x="{x0:.2f}" y="{y0:.2f}" width="{w:.2f}" height="{h:.2f}" opacity=".75"/>',

@@ -9,6 +9,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, fields
 from datetime import date, timedelta
 
+from ribwright import __version__
 from ribwright.core.planning.tasks import Item, Task
 from ribwright.errors import FormatError, MissingError, UnknownNameError
 
@@ -230,7 +231,7 @@ def to_icalendar(events: Sequence[Event], *, stamp: date, name: str = "Ribwright
     lines = [
         "BEGIN:VCALENDAR",
         "VERSION:2.0",
-        "PRODID:-//Ribwright//Plan//EN",
+        f"PRODID:-//Ribwright//Plan {__version__}//EN",
         f"X-WR-CALNAME:{_escaped(name)}",
     ]
     for event in sorted(events, key=lambda e: (e.day, e.uid)):

@@ -7,6 +7,7 @@ from collections.abc import Iterable
 from html import escape
 from itertools import pairwise
 
+from ribwright import __version__
 from ribwright.core.scene.items import LAYERS, STYLES, Arc, Circle, Line, Polygon, Polyline, Primitive, Text
 from ribwright.core.scene.lettering import CAPITAL_HEIGHT
 from ribwright.core.scene.page import Page
@@ -95,11 +96,12 @@ def _element(view: Bounds, body: str, title: str, described: str, size: str, sta
     named = f' aria-labelledby="t{mark} d{mark}"' if title or described else ""
     head = f'<title id="t{mark}">{escape(title)}</title>' if named else ""
     head += f'<desc id="d{mark}">{escape(described)}</desc>' if named else ""
-    style = f"<style>{_STAND_ALONE}</style>" if stand_alone else ""
+    if stand_alone:
+        head += f"<metadata>ribwright {__version__}</metadata><style>{_STAND_ALONE}</style>"
     return (
         f'<svg xmlns="http://www.w3.org/2000/svg" class="rw-drawing" role="img"{named}{size} '
         f'viewBox="{_n(view.left)} {_n(-view.top)} {_n(view.width)} {_n(view.height)}">'
-        f"{head}{style}{body}</svg>"
+        f"{head}{body}</svg>"
     )
 
 
