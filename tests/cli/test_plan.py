@@ -208,3 +208,20 @@ def test_a_stopped_search_keeps_its_best(folder: Path) -> None:
         found = work_order(project, schedules=100_000, progress=stop)
     assert found.rows
     assert found.shortest or (found.stopped and found.made < 100_000)
+
+
+@pytest.mark.parametrize(
+    "words",
+    [
+        ("--schedules", "0"),
+        ("--schedules", "100000000000000000000"),
+        ("--work", "nan"),
+        ("--work", "-1"),
+        ("--work", "inf"),
+    ],
+)
+def test_a_search_without_end_or_without_work_is_refused(
+    folder: Path, capsys: pytest.CaptureFixture[str], words: tuple[str, str]
+) -> None:
+    with pytest.raises(RibwrightError, match=rf"^{words[0][2:]}: .*Allowed: "):
+        here(folder, capsys, "schedule", *words)

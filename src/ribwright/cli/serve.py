@@ -168,8 +168,8 @@ def serve_project(
 def _few_arenas() -> None:
     """Let all threads draw from two arenas of the C library; else each keeps what its largest page once took.
 
-    Measured on the mixed use of eight phones: 16 arenas keep 460 MB where two keep 330, at the same speed, for the
-    interpreter runs one thread at a time anyway. Only glibc has the setting; elsewhere nothing happens.
+    Measured on the mixed use of eight phones, two runs each: about 25 MB of 320 less after 400 entries
+    (benchmarks/RESULTS.md). Only glibc has the setting; elsewhere nothing happens.
     """
     import ctypes
     from contextlib import suppress

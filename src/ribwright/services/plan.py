@@ -14,7 +14,7 @@ from ribwright.core.planning.problems import checked
 from ribwright.core.planning.risk import (
     Chance,
     Move,
-    deciding,
+    decisive,
     effect,
     outlook,
     shift_days,
@@ -37,7 +37,6 @@ DRAWS = 2_000
 ORDER_DRAWS = 500
 MOVE_DRAWS = 500
 MOST_MOVES = 16
-SHOWN_DECIDING = 12
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,7 +83,8 @@ class PlanView:
         beyond: draws in 100 that had not ended after thirty years.
         dry_share: share of the working time in which nothing could be done.
         chances: the picture of the dates.
-        decides: tasks and orders that most often set the date, and how often.
+        decides: tasks and orders that most often set the date, and how often; where nearly every task does, the orders alone.
+        hands: in how many builds most of the tasks set it, in one sentence; "" where a few of them do.
         pilot: what must be done when for the first flight to be legal.
         moves: what moves the date.
         orders: everything that is not here yet, the most pressing first.
@@ -105,6 +105,7 @@ class PlanView:
     dry_share: float = 0.0
     chances: Scene | None = None
     decides: tuple[tuple[str, float], ...] = ()
+    hands: str = ""
     pilot: tuple[Window, ...] = ()
     moves: tuple[Move, ...] = ()
     orders: tuple[OrderLine, ...] = ()
@@ -221,6 +222,7 @@ def work_out(given: Inputs, report: Report, keep: Callable[[PlanView], None]) ->
     made = simulated(net, draws=DRAWS, seed=1, dry=True, decides=True, progress=told)
     out = outlook(net, made)
     titles = {task.key: task.title for task in plan.tasks} | {i.key: i.title or i.key for i in plan.items}
+    decides, hands = decisive(net, made)
     view = replace(
         view,
         dates=out.dates,
@@ -228,7 +230,7 @@ def work_out(given: Inputs, report: Report, keep: Callable[[PlanView], None]) ->
         beyond=100.0 * out.beyond / out.draws,
         dry_share=out.dry_share,
         chances=date_chances(plan.start, made.ends, out.dates),
-        decides=tuple((titles.get(k, k), share) for k, share in deciding(net, made)[:SHOWN_DECIDING] if share > 0),
+        decides=tuple((titles.get(k, k), share) for k, share in decides), hands=hands,
         pilot=pilot_windows(given.settings, out.dates),
     )  # fmt: skip
     keep(view)

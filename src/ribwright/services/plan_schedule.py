@@ -9,11 +9,12 @@ from datetime import date
 from ribwright.core.planning.bench_time import bench_time
 from ribwright.core.planning.proof import prove, solver_module
 from ribwright.core.planning.schedule import search
+from ribwright.errors import OutOfRangeError
 from ribwright.services.plan import inputs
 from ribwright.services.project import Project
 
-SCHEDULES = 500
-WORK = 60.0
+MOST_SCHEDULES = 1_000_000
+MOST_WORK = 10_000.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,7 +66,7 @@ class WorkOrder:
 
 
 def work_order(
-    project: Project, *, schedules: int = SCHEDULES, exact: bool = False, work: float = WORK,
+    project: Project, *, schedules: int, exact: bool = False, work: float = 5.0,
     progress: Callable[[int, int], None] | None = None,
 ) -> WorkOrder:  # fmt: skip
     """Search for a short order of work, and have it proved or bounded by the exact solver if asked.
@@ -77,9 +78,13 @@ def work_order(
         progress: told (tried, in all); it may raise `Stopped`, and the best so far is returned.
 
     Raises:
-        OutOfRangeError: nothing is left to do; no order of work may be tried.
+        OutOfRangeError: nothing is left to do; none, or too many, may be tried; the solver may not work, or without end.
         ConflictError: the extra is not installed.
     """
+    if not 1 <= schedules <= MOST_SCHEDULES:
+        raise OutOfRangeError("schedules", found=schedules, allowed=f"1 to {MOST_SCHEDULES:,}")
+    if not 0.0 < work <= MOST_WORK:  # nan neither
+        raise OutOfRangeError("work", found=work, allowed=f"more than 0, at most {MOST_WORK:g}")
     if exact:
         solver_module()  # its absence is said before the search, not after it
     given = inputs(project)
@@ -107,4 +112,4 @@ def work_order(
     )  # fmt: skip
 
 
-__all__ = ["SCHEDULES", "WORK", "Row", "WorkOrder", "work_order"]
+__all__ = ["Row", "WorkOrder", "work_order"]

@@ -40,11 +40,14 @@ def until_the_breakdown_moves(
 
     Otherwise as ``until_the_record_moves``. A long row of objects (more than ``MOST_OBJECTS``) is not kept.
     """
-    return _kept(function, _breakdown_mark)
+    return _kept(function, _breakdown_mark, most=MOST_OBJECTS)
 
 
 def _kept(
-    function: Callable[Concatenate[Project, P], R], mark_of: Callable[[Project], str]
+    function: Callable[Concatenate[Project, P], R],
+    mark_of: Callable[[Project], str],
+    *,
+    most: int | None = None,
 ) -> Callable[Concatenate[Project, P], R]:
     kept: OrderedDict[Hashable, tuple[str, R]] = OrderedDict()
     being_read: dict[Hashable, threading.Lock] = {}
@@ -74,7 +77,9 @@ def _kept(
                 return found[0]
             made = function(project, *args, **named)
             # An entry made while it was read shows in the seal: then it is not kept under the older one.
-            if mark_of(project) == mark and not (isinstance(made, tuple) and len(made) > MOST_OBJECTS):
+            if mark_of(project) == mark and not (
+                most is not None and isinstance(made, tuple) and len(made) > most
+            ):
                 with door:
                     kept[key] = (mark, made)
                     while len(kept) > MOST_KEPT:

@@ -22,7 +22,7 @@ from ribwright.core.planning.network import network
 from ribwright.core.planning.orders import order_by
 from ribwright.core.planning.pilot import RULES, end_of_calendar_months, window
 from ribwright.core.planning.problems import checked
-from ribwright.core.planning.risk import effect, outlook, simulated, what_moves_the_date, with_item
+from ribwright.core.planning.risk import decisive, effect, outlook, simulated, what_moves_the_date, with_item
 from ribwright.core.planning.starter import starter_items, starter_tasks
 from ribwright.core.planning.tasks import Item, Plan, Task, Week
 from ribwright.core.planning.tonight import Tonight, next_on_the_bench, while_waiting
@@ -129,6 +129,26 @@ def test_calendar_months_end_on_the_last_day():
     assert not window(review, flight_first=w.closes, flight_last=w.closes, last_done=date(2026, 7, 1)).needed
     with pytest.raises(OutOfRangeError):
         window(review, flight_first=date(2028, 5, 3), flight_last=date(2028, 5, 2), last_done=None)
+
+
+def test_what_decides_the_date_is_a_list_only_where_it_tells_one_from_another():
+    def told(tasks, items=()):
+        net = network(Plan(START, tasks, items, shop=(("floor", 100.0),)))
+        return decisive(net, simulated(net, draws=200, decides=True))
+
+    row = tuple(Task(f"t{k}", "", 5.0) for k in range(20))
+    shown, said = told(row)
+    assert shown == ()
+    assert "of 20 tasks stood in it" in said
+    assert "No order did" in said
+    # the same twenty, and one more that waits two years for its part: now the order is what is named
+    late = Item("spar", "", 730, 1.1)
+    shown, said = told((*row, Task("last", "", 1.0, parts=("spar",))), (late,))
+    assert said == ""
+    assert dict(shown)["spar"] > 0.95
+    shown, said = told(row[:3])
+    assert said == ""
+    assert {key for key, _ in shown} == {"t0", "t1", "t2"}
 
 
 def test_starter_has_dates_and_what_moves_them():
