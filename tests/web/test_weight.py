@@ -12,6 +12,7 @@ from click.testing import CliRunner
 from starlette.testclient import TestClient
 
 from filled import ANN
+from ribwright import __version__
 from ribwright.cli.app import main
 from ribwright.errors import ConflictError, MissingError, OutOfRangeError, UnknownNameError
 from ribwright.services.operations import enter_operation, enter_work
@@ -156,7 +157,7 @@ def test_the_command_says_what_the_page_says(listed: Project, tmp_path: Path) ->
     changed = run("change", "--item", "radio", "--weight", "2", "--arm", "50")
     assert changed["results"]["weight_change"]["value"] == pytest.approx(2)
     assert changed["from"] == "the forecast of the parts list"
-    assert run("weighings") == {"weighings": [], "compared": None}
+    assert run("weighings") == {"weighings": [], "compared": None, "made_by": f"ribwright {__version__}"}
     enter_operation(listed, actor=ANN, request_id="l1", ref="NEW-L1", calculation="loading", raw=example("loading"))  # fmt: skip
     run("card", "NEW-L1", str(tmp_path / "card.pdf"))
     content = (tmp_path / "card.pdf").read_bytes()
