@@ -90,7 +90,7 @@ def dates(project: str | None, as_json: bool) -> None:
 @project_option
 @as_json_option
 def orders(project: str | None, as_json: bool) -> None:
-    """By what day each thing that is not here must be ordered, the most pressing first."""
+    """By what day each thing must be ordered to be here for its first work, the most pressing first; and what a month does."""
     from ribwright.services.project import find_project, open_project
 
     with open_project(find_project(project)) as opened:

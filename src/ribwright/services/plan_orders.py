@@ -139,6 +139,8 @@ def _line(
         if now
         else f"not yet; by {last:%d %b %Y}"
     )
+    # in time for the first work with it is one thing, the first flight another: other work may fill the wait
+    words += f"; a month later moves the 4-in-5 date by {moved:+.0f} ± {error:.0f} days"
     if late and item.order_on is not None:
         days = (item.order_on - plan.start).days
         chance = float(np.mean(need - leads(item, draws=len(need), seed=1) >= days))

@@ -11,12 +11,13 @@ import pytest
 
 from filled import ANN, filled
 from ribwright.core.planning.orders import still_out
-from ribwright.core.planning.tasks import Item
+from ribwright.core.planning.tasks import Item, Plan, Task
 from ribwright.errors import InputError, Stopped
 from ribwright.services.operations import enter_work
 from ribwright.services.plan import preview
 from ribwright.services.plan_entries import day_hours_of, money_of, months_of
 from ribwright.services.plan_items import order_data
+from ribwright.services.plan_orders import order_lines
 from ribwright.services.plan_pace import pace_view, weeks_worked
 from ribwright.services.plan_settings import parsed, save_settings, settings
 from ribwright.services.plan_sources import sources
@@ -208,3 +209,22 @@ def test_papers_stand_in_the_plan_once_and_the_first_flight_waits_for_them(tmp_p
         assert all(need in tasks for task in plan.tasks for need in task.needs)
         save_settings(project, actor=ANN, request_id="none", raw={"starter": "none of it"})
         assert not any(task.key.startswith("paper-") for task in plan_of(sources(project))[0].tasks)
+
+
+def test_an_order_says_what_a_month_does_to_the_date_when_other_work_fills_the_wait_and_when_none_does():
+    """The part comes after 400 days. The long work behind it comes first by right; other work may stand beside it, or none."""
+
+    def says(others: int) -> str:
+        beside = tuple(Task(f"other {k}", "", 250.0) for k in range(others))
+        tasks = (Task("fit", "", 1.0, parts=("spar",)), Task("rest", "", 300.0, needs=("fit",)), *beside)
+        plan = Plan(TODAY, tasks, (Item("spar", "spar", 400, 1.05),))
+        (line,) = order_lines(plan, late_day=10.0, draws=200, report=lambda _: None, said=[])
+        assert line.now
+        return line.says
+
+    alone, beside = says(0), says(8)
+    assert "order now" in alone
+    assert "hardly a chance that it is in time" in beside
+    assert "moves the 4-in-5 date by +0 ± 0 days" in beside
+    moved = float(alone.rsplit("by ", 1)[1].split(" ±")[0])
+    assert 15 < moved < 60  # a month, stretched or shrunk by idle weeks and long stops
