@@ -7,6 +7,7 @@ from datetime import date
 
 import pytest
 
+from ribwright import __version__
 from ribwright.core.planning.calendars import day_hours
 from ribwright.core.planning.exchange import (
     Event,
@@ -92,7 +93,9 @@ def test_calendar_of_days():
 
 def test_csv_and_toml_come_back_the_same():
     tasks = tuple(replace(t, uses=(("floor", 12.5),), not_before=date(2027, 1, 5)) for t in starter_tasks())
-    assert tasks_from_csv(tasks_to_csv(tasks)) == tasks
+    text = tasks_to_csv(tasks)
+    assert tasks_from_csv(text) == tasks
+    assert all(line.endswith(f",ribwright {__version__}") for line in text.splitlines()[1:])
     read, items = tasks_from_toml(
         '[[task]]\nkey="a"\nhours=2\n[[item]]\nkey="i"\nlead_days=30\nlead_spread=1.3'
     )

@@ -9,6 +9,7 @@ from decimal import Decimal
 
 import pytest
 
+from ribwright import __version__
 from ribwright.core.audit import read
 from ribwright.core.audit.calculation import CALCULATIONS
 from ribwright.core.bench.stages import Operation, Stage
@@ -82,6 +83,9 @@ def test_no_cell_of_an_export_is_run_by_a_spreadsheet() -> None:
     assert cells[1].startswith("'")
     back = from_csv(to_csv(["item"], [["=x"]]), columns={"item": True}, field="f")
     assert back == [{"item": "=x"}], "and what went out comes in as it was"
+    head, *lines = csv.reader(io.StringIO(text, newline=""))
+    assert head[-1] == "made by"
+    assert {line[-1] for line in lines} == {f"ribwright {__version__}"}, "each line says who wrote it"
 
 
 def test_a_shortage_lasts_until_it_came_or_was_credited() -> None:

@@ -17,6 +17,8 @@ COLUMNS = (
     "key", "title", "hours", "spread", "trade", "needs", "parts", "helper", "warm", "daylight", "cure_hours",
     "uses", "tools", "setup", "spent_hours", "done", "not_before", "source",
 )  # fmt: skip
+MADE_BY = "made_by"
+"""Last column of a list that was written here: the version; passed over when it is read."""
 YES = {"yes", "true", "1", "y", "x"}
 NO = {"no", "false", "0", "n", ""}
 
@@ -57,7 +59,7 @@ def tasks_from_csv(text: str) -> tuple[Task, ...]:
     if reader.fieldnames is None:
         raise FormatError("task list", found="an empty file", allowed="a heading line and a line a task")
     for name in reader.fieldnames:
-        if name not in COLUMNS:
+        if name not in (*COLUMNS, MADE_BY):
             raise UnknownNameError("task list: column", found=name, allowed=", ".join(COLUMNS))
     tasks = []
     for number, row in enumerate(reader, 2):
@@ -65,6 +67,7 @@ def tasks_from_csv(text: str) -> tuple[Task, ...]:
             raise FormatError(
                 f"task list, line {number}", found="more cells than headings", allowed="as many"
             )
+        row.pop(MADE_BY, None)
         tasks.append(task_from({k: v for k, v in row.items() if v not in (None, "")}, f"line {number}"))
     return tuple(tasks)
 
@@ -196,10 +199,10 @@ def tasks_to_csv(tasks: Sequence[Task]) -> str:
     """
     out = io.StringIO()
     writer = csv.writer(out, lineterminator="\r\n")
-    writer.writerow(COLUMNS)
+    writer.writerow([*COLUMNS, MADE_BY])
     for task in tasks:
         row = task_row(task)
-        writer.writerow([row[name] for name in COLUMNS])
+        writer.writerow([*(row[name] for name in COLUMNS), f"ribwright {__version__}"])
     return out.getvalue()
 
 

@@ -6,6 +6,7 @@ import csv
 import io
 from collections.abc import Iterable, Mapping, Sequence
 
+from ribwright import __version__
 from ribwright.errors import FormatError, MissingError, OutOfRangeError, UnknownNameError
 
 MOST_BYTES = 2_000_000
@@ -13,15 +14,21 @@ MOST_LINES = 20_000
 MOST_CELL = 2_000
 _RUNS = ("=", "+", "-", "@", "\t", "\r")
 """A cell that begins so is run as a formula by spreadsheets."""
+MADE_BY = "made by"
+"""Last column of every list: the version that wrote it. A line before the heading would break other readers."""
 
 
 def to_csv(head: Sequence[str], lines: Iterable[Sequence[object]]) -> str:
-    """CSV text with a heading line. A cell that a spreadsheet would run gets an apostrophe before it; numbers stay."""
+    """CSV text with a heading line, and the version that wrote it as the last cell of each line.
+
+    A cell that a spreadsheet would run gets an apostrophe before it; numbers stay.
+    """
     out = io.StringIO()
     writer = csv.writer(out, lineterminator="\r\n")
-    writer.writerow(head)
+    writer.writerow([*head, MADE_BY])
     for line in lines:
-        writer.writerow([_defused("" if cell is None else str(cell)) for cell in line])
+        cells = ["" if cell is None else str(cell) for cell in line]
+        writer.writerow([*map(_defused, cells), f"ribwright {__version__}"])
     return out.getvalue()
 
 
@@ -66,7 +73,7 @@ def text_of_file(content: bytes, *, field: str) -> str:
 def from_csv(
     text: str, *, columns: Mapping[str, bool], field: str, also: Mapping[str, str] | None = None
 ) -> list[dict[str, str]]:
-    """Lines of a CSV text by column; a comma, semicolon or tab parts the cells.
+    """Lines of a CSV text by column; a comma, semicolon or tab parts the cells. The column ``made by`` is passed over.
 
     Args:
         columns: name to whether it is needed.
@@ -81,7 +88,7 @@ def from_csv(
     text = text.lstrip("\ufeff")
     first = text.split("\n", 1)[0]
     mark = max(",;\t", key=first.count)
-    names = {name: name for name in columns} | dict(also or {})
+    names = {name: name for name in (*columns, MADE_BY)} | dict(also or {})
     made: list[dict[str, str]] = []
     try:
         rows = csv.reader(io.StringIO(text, newline=""), delimiter=mark, strict=True)
@@ -123,6 +130,8 @@ def _name(cell: str, names: Mapping[str, str], field: str) -> str:
     found = names.get(key)
     if found is None:
         raise UnknownNameError(
-            f"{field}: column", found=cell[:40], allowed=", ".join(dict.fromkeys(names.values()))
+            f"{field}: column",
+            found=cell[:40],
+            allowed=", ".join(name for name in dict.fromkeys(names.values()) if name != MADE_BY),
         )
     return found
