@@ -7,11 +7,13 @@ from collections.abc import Iterator
 
 from ribwright.core.bench.mirror import mirrored
 from ribwright.dunlin.bought import bought
-from ribwright.dunlin.boxes import Box, box_structure
+from ribwright.dunlin.box_parts import Box
+from ribwright.dunlin.boxes import box_structure
 from ribwright.dunlin.details import gussets, wing_details
 from ribwright.dunlin.fuselage import Length, fuselage_length
 from ribwright.dunlin.stores import orders, stock
-from ribwright.dunlin.surfaces import Surface, surface
+from ribwright.dunlin.surface_parts import Surface
+from ribwright.dunlin.surfaces import surface
 from ribwright.dunlin.things import DRAWING_REVISION, Thing
 from ribwright.errors import OutOfRangeError
 
