@@ -215,14 +215,21 @@ def counted(project: Project) -> Counter[str]:
     return found
 
 
-def slope(lives: list[list[tuple[float, float]]], settled_s: float = 60.0) -> str:
-    """MB a minute in the longest life, after its first minute."""
-    longest = max(([r for r in life if r[0] > settled_s] for life in lives), key=len, default=[])
-    if len(longest) < 12:
+def slope(lives: list[list[tuple[float, float]]]) -> str:
+    """MB a minute in the longest life: over its second half, and for comparison over its first.
+
+    The first half holds what a server reads once and keeps (modules, tables, the last plans): it must come to rest.
+    """
+    longest = max(lives, key=len, default=[])
+    if len(longest) < 24:
         return "no life was long enough to fit"
     at, mb = np.array(longest).T
-    rise = float(np.polyfit(at / 60, mb, 1)[0])
-    return f"{rise:+.2f} MB a minute over {at[-1] / 60:.1f} minutes, {mb[0]:.0f} to {mb[-1]:.0f} MB"
+    late = at > at[-1] / 2
+    rise, before = (float(np.polyfit(at[part] / 60, mb[part], 1)[0]) for part in (late, ~late))
+    return (
+        f"{rise:+.2f} MB a minute over the second half of a life of {at[-1] / 60:.1f} minutes, {mb[late][0]:.0f} to "
+        f"{mb[-1]:.0f} MB, at most {mb.max():.0f}; {before:+.2f} over its first half"
+    )
 
 
 def soak(

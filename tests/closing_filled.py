@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from ribwright.core.bench.closing import FILM, HARDWARE, LOOKED, PLATES, SOLID, TWIST, closing_stage
-from ribwright.core.bench.closing import Thing as Standing
+from ribwright.core.bench.standing import Thing as Standing
 from ribwright.dunlin import Thing, dunlin
 from ribwright.services.closing import _thing
 from ribwright.services.project import Actor, Project

@@ -9,7 +9,7 @@ from typing import Any
 
 from ribwright.core.bench import closing
 from ribwright.core.bench.before_step import step_list
-from ribwright.core.bench.closing import Line, Said, Thing, open_lines
+from ribwright.core.bench.standing import Line, Said, Thing, open_lines, ready, stage_done
 from ribwright.core.record.entry import Entry
 from ribwright.errors import ConflictError, UnknownNameError
 from ribwright.services.project import Project
@@ -42,7 +42,7 @@ class Standing:
     @property
     def ready(self) -> bool:
         """Whether nothing is open."""
-        return closing.ready(self.lines)
+        return ready(self.lines)
 
     @property
     def open(self) -> tuple[Line, ...]:
@@ -153,7 +153,7 @@ def spaces(project: Project) -> tuple[tuple[StoredObject, str, bool], ...]:
         closer = closes.get(space.ref)
         own = [entry for entry in said if closer is not None and entry.about == closer.ref]
         stage = closing.closing_stage(_thing(closer)) if closer is not None else ""
-        made.append((space, closer.ref if closer else "", closing.stage_done(own, stage) is not None))
+        made.append((space, closer.ref if closer else "", stage_done(own, stage) is not None))
     return tuple(made)
 
 

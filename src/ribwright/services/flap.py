@@ -7,8 +7,9 @@ from collections.abc import Mapping
 from datetime import date, timedelta
 from decimal import Decimal
 
-from ribwright.core.bench.closing import FILM, HARDWARE, LOOKED, PLATES, SOLID, TWIST, Thing, closing_stage
+from ribwright.core.bench.closing import FILM, HARDWARE, LOOKED, PLATES, SOLID, TWIST, closing_stage
 from ribwright.core.bench.stages import working_order
+from ribwright.core.bench.standing import Thing
 from ribwright.core.stores.crates import PackingLine
 from ribwright.services.crates import receive_crate
 from ribwright.services.evening import lot_of, see_to

@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from ribwright.core.bench.closing import FILM, HARDWARE, LOOKED, PLATES, Line
+from ribwright.core.bench.closing import FILM, HARDWARE, LOOKED, PLATES
+from ribwright.core.bench.standing import Line
 from ribwright.errors import ConflictError, MissingError, UnknownNameError
 from ribwright.services.closing import before_stage
 from ribwright.services.closing_twist import twist_items

@@ -11,7 +11,8 @@ from ribwright.errors import PlanError, RibwrightError, Stopped
 
 R = TypeVar("R")
 Report = Callable[[str], None]
-MOST_KEPT = 32
+MOST_KEPT = 8
+"""A plan of the whole aeroplane is about a megabyte, and one whose record has moved on is hardly asked for again."""
 
 
 @dataclass(frozen=True, slots=True)

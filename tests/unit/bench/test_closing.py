@@ -6,15 +6,8 @@ from dataclasses import replace
 
 import pytest
 
-from ribwright.core.bench.closing import (
-    Said,
-    Thing,
-    closing_list,
-    closing_stage,
-    open_lines,
-    ready,
-    stage_done,
-)
+from ribwright.core.bench.closing import closing_list, closing_stage
+from ribwright.core.bench.standing import Said, Thing, open_lines, ready, stage_done
 
 STAGES = [{"name": "drill"}, {"name": "finish"}, {"name": "rivet"}]
 BOX = Thing(

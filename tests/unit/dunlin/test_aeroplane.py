@@ -7,10 +7,10 @@ from collections import Counter, defaultdict
 import numpy as np
 import pytest
 
-from ribwright.core.bench.closing import Thing as Standing
 from ribwright.core.bench.closing import closing_list, closing_stage
 from ribwright.core.bench.hole_table import hole_table, inside
 from ribwright.core.bench.stages import Operation, Stage, working_order
+from ribwright.core.bench.standing import Thing as Standing
 from ribwright.core.fastening.rivets import read_part_number
 from ribwright.core.fastening.spacing import row_positions_in, spaces_for
 from ribwright.core.units import parse

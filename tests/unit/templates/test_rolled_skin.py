@@ -13,7 +13,8 @@ import pytest
 from ribwright.core.audit import Worksheet, read
 from ribwright.core.audit.index import load
 from ribwright.core.forming.nose_roll import solved
-from ribwright.core.forming.nose_spec import NoseRoll, targets_of
+from ribwright.core.forming.nose_spec import NoseRoll
+from ribwright.core.forming.nose_targets import targets_of
 from ribwright.core.forming.target import deviation_in
 from ribwright.core.templates.rolled_skin import flatness, rolled_skin, wanted_skin
 from ribwright.core.templates.skin_view import SCALE, skin_of, view_data

@@ -9,18 +9,14 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 
 from ribwright.core.bench.closing import (
-    Line,
-    Said,
-    Thing,
     closing_list,
     closing_stage,
     discrepancy_lines,
     finish_lines,
     hand_lines,
-    last_reading,
     revision_line,
-    stage_done,
 )
+from ribwright.core.bench.standing import Line, Said, Thing, last_reading, stage_done
 
 KEPT = ("drill", "dimple and countersink", "rivet", "seal", "bend", "roll", "bolt", "close")
 """Stages that leave something behind which can't be taken back."""

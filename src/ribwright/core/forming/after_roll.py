@@ -8,7 +8,8 @@ import numpy as np
 
 from ribwright.core.audit import Outcome, Worksheet
 from ribwright.core.audit.spec import raw_of
-from ribwright.core.forming.nose_spec import NoseRoll, targets_of
+from ribwright.core.forming.nose_spec import NoseRoll
+from ribwright.core.forming.nose_targets import targets_of
 from ribwright.errors import OutOfRangeError
 
 

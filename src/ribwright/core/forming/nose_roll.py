@@ -11,7 +11,8 @@ from ribwright.core.bench import CAUTIONS
 from ribwright.core.forming.closing import closed_nose
 from ribwright.core.forming.nose_picture import picture_of
 from ribwright.core.forming.nose_sheet import requirements_of, sheet_for
-from ribwright.core.forming.nose_spec import LEVERS, NoseRoll, readings_of, targets_of, tools_of
+from ribwright.core.forming.nose_spec import LEVERS, NoseRoll
+from ribwright.core.forming.nose_targets import readings_of, targets_of, tools_of
 from ribwright.core.forming.rack import radius_for_in
 from ribwright.core.forming.recipe import Recipe, best_recipe
 from ribwright.core.forming.roll import lever_length_in, tape_load_lbf_per_in, windup_deg

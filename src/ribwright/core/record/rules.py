@@ -6,7 +6,8 @@ import json
 from collections.abc import Iterator, Mapping
 from typing import Any
 
-from ribwright.core.bench.closing import Thing, closing_stage
+from ribwright.core.bench.closing import closing_stage
+from ribwright.core.bench.standing import Thing
 from ribwright.core.record.bodies import check_body
 from ribwright.core.record.entry import ENTRY_KINDS, Entry, check_ref
 from ribwright.core.record.projections import CORRECTED_ROWS, first_corrected

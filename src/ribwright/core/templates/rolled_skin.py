@@ -13,7 +13,8 @@ import numpy as np
 
 from ribwright.core.audit import Worksheet
 from ribwright.core.forming.nose_roll import solved
-from ribwright.core.forming.nose_spec import NoseRoll, targets_of
+from ribwright.core.forming.nose_spec import NoseRoll
+from ribwright.core.forming.nose_targets import targets_of
 from ribwright.core.forming.target import Target, deviation_in, profile_in
 from ribwright.core.geometry import mesh
 from ribwright.core.geometry.develop import flat_of, skin_through
