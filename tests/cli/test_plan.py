@@ -53,7 +53,7 @@ def test_dates_stand_in_order_and_work_already_done_is_not_planned(folder: Path)
 
 def test_orders_are_the_most_pressing_first(folder: Path) -> None:
     made = run(folder, "orders")["orders"]
-    days = [one["by"] for one in made]  # type: ignore[union-attr,index]
+    days = [one["day"] for one in made]  # type: ignore[union-attr,index]
     assert days
     assert days == sorted(days)
 

@@ -90,14 +90,14 @@ def dates(project: str | None, as_json: bool) -> None:
 @project_option
 @as_json_option
 def orders(project: str | None, as_json: bool) -> None:
-    """By what day each thing must be ordered to be here for its first work, the most pressing first; and what a month does."""
+    """By what day to order each thing, the most pressing first; what the first flight and its first work need; what a month does."""
     from ribwright.services.project import find_project, open_project
 
     with open_project(find_project(project)) as opened:
         view = worked_out(opened)
     lines = [
-        f"{line.by.by:%d %b %Y}  {line.item.title}: {line.says}"
-        if line.by
+        f"{line.day:%d %b %Y}  {line.item.title}: {line.says}"
+        if line.day
         else f"{line.item.title}: {line.says}"
         for line in view.orders
     ]
@@ -111,10 +111,14 @@ def orders(project: str | None, as_json: bool) -> None:
         {
             "ref": line.item.key,
             "title": line.item.title,
+            "day": line.day.isoformat() if line.day else None,
             "by": line.by.by.isoformat() if line.by else None,
+            "by_first_use": line.by.by_first_use.isoformat() if line.by else None,
             "cheapest": line.by.cheapest.isoformat() if line.by else None,
             "order_now": line.now,
             "need": line.by.need.isoformat() if line.by else None,
+            "first_use": line.by.first_use.isoformat() if line.by else None,
+            "chance_today": line.by.chance_today if line.by else None,
             "comes": line.comes.isoformat() if line.comes else None,
             "month_later_days": line.later_days,
             "says": line.says,
@@ -124,7 +128,7 @@ def orders(project: str | None, as_json: bool) -> None:
     cash = view.cash
     money = None
     if cash is not None:
-        lines += ["", "In time and within the money, month by month:"]
+        lines += ["", "The months that cost least within the money:"]
         lines += [f"{day:%b %Y}  {what}: {price:,.0f}" for what, day, price in cash.months]
         lines.append(cash.says)
         money = {

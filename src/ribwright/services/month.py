@@ -5,17 +5,18 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
 
+from ribwright.core.planning.arrivals import first_uses
+from ribwright.core.planning.orders import last_day
 from ribwright.core.planning.tasks import Week
 from ribwright.core.stores.month import Needed, Pins, needed, pins, within_reach
 from ribwright.core.stores.setups import SetUp, StageToDo, same_set_up
 from ribwright.errors import OutOfRangeError
-from ribwright.services.bench import finished, next_on_bench
-from ribwright.services.operations import operation_view, plan_operation
-from ribwright.services.plan import ORDER_DRAWS, inputs
-from ribwright.services.plan_orders import order_lines
+from ribwright.services.bench import finished_stages, network, next_on_bench
+from ribwright.services.operations import operation_view
+from ribwright.services.plan import inputs
 from ribwright.services.plan_settings import settings
 from ribwright.services.project import Project
-from ribwright.services.record import discrepancies, work
+from ribwright.services.record import discrepancies, objects_of
 from ribwright.services.remembered import until_the_record_moves
 from ribwright.services.stores import books, plain
 
@@ -82,12 +83,12 @@ def _looked(project: Project, days: int) -> Month:
     made = books(project)
     first = date.fromisoformat(project.now()[:10])
     hours = hours_between(settings(project).week, first, days)
-    done = finished(work(project))
     held = {row["about"] for row in discrepancies(project, unsettled=True)}
-    planned = [plan_operation(one, "held" if ref in held else "") for ref, one in made.operations.items()]
-    reach = within_reach(planned, done, hours)
-    data = {ref: one.data for ref, one in made.operations.items()}
-    parents = {ref: one.parent for ref, one in made.operations.items()}
+    every = {ref: one.work for ref, one in network(project).operations.items()}
+    reach = within_reach(every, finished_stages(project), hours, held)
+    users = objects_of(project, dict.fromkeys(ref for ref, _ in reach))
+    data = {ref: one.data for ref, one in users.items()}
+    parents = {ref: one.parent for ref, one in users.items()}
     last = (first + timedelta(days=days)).isoformat()
     used_up = tuple(
         (ref, one.item.title, one.earliest_expiry)
@@ -121,28 +122,27 @@ def to_order(project: Project, days: int = DAYS) -> tuple[ToOrder, ...]:
     if not short:
         return ()
     given = inputs(project)
-    # The orders alone: what else the plan tells takes longer and isn't asked here.
-    lines = order_lines(
-        given.plan, late_day=given.settings.late_day, draws=ORDER_DRAWS, report=lambda _: None, said=[]
-    )
-    planned = {line.item.key: line for line in lines}
+    # By its first work, which is within reach; how late it may come for the date takes longer and isn't asked here.
+    planned = {item.key: item for item in given.plan.items if not item.arrived}
+    uses = first_uses(given.plan) if planned else {}
     rows = []
     for one in short:
-        line = planned.get(one.order)
-        by = line.by.by.isoformat() if line is not None and line.by is not None else ""
+        item = planned.get(one.order)
+        out = item is not None and item.ordered
+        used = uses.get(one.order)
+        by = None if item is None or out or used is None else last_day(given.plan, item, used)
         # no order in the plan brings it, and work within reach waits for it: now
+        now = not out and (by is None or by <= given.plan.start)
         rows.append(
-            ToOrder(
-                one.item, one.title, plain(one.short), one.order, by, line.now if line is not None else True
-            )
+            ToOrder(one.item, one.title, plain(one.short), one.order, by.isoformat() if by else "", now)
         )
     return tuple(rows)
 
 
 def tonight(project: Project, *, assembly: str = "") -> tuple[SetUp, ...]:
     """Stages that can be done now, put together by the set-up that serves them, each with its tray."""
-    operations = books(project).operations
     ready = next_on_bench(project, parent=assembly or None).ready
+    operations = objects_of(project, dict.fromkeys(line.ref for line in ready))
     return same_set_up(
         StageToDo(line.ref, line.stage, line.title, line.hours, line.helper, operations[line.ref].data)
         for line in ready

@@ -7,6 +7,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
 
+from ribwright.core.planning.arrivals import latest_arrivals
 from ribwright.core.planning.drawings import date_chances, numbered_marks, year_strip
 from ribwright.core.planning.network import network
 from ribwright.core.planning.pilot import Window, rules_of, window
@@ -24,7 +25,14 @@ from ribwright.core.planning.tasks import Plan
 from ribwright.core.planning.tornado import usual_changes
 from ribwright.core.scene import Scene
 from ribwright.services import compute
-from ribwright.services.plan_orders import MOST_MONTHS, CashView, OrderLine, cash_view, order_lines
+from ribwright.services.plan_orders import (
+    MOST_MONTHS,
+    SCENARIOS,
+    CashView,
+    OrderLine,
+    cash_view,
+    order_lines,
+)
 from ribwright.services.plan_pace import PaceView, pace_view
 from ribwright.services.plan_settings import Settings
 from ribwright.services.plan_sources import Sources, sources
@@ -34,7 +42,6 @@ from ribwright.services.remembered import until_the_record_moves
 from ribwright.services.running import Report, Standing, Workshop
 
 DRAWS = 2_000
-ORDER_DRAWS = 500
 MOVE_DRAWS = 500
 MOST_MOVES = 16
 
@@ -234,17 +241,27 @@ def work_out(given: Inputs, report: Report, keep: Callable[[PlanView], None]) ->
         pilot=pilot_windows(given.settings, out.dates),
     )  # fmt: skip
     keep(view)
-    lines = order_lines(plan, late_day=given.settings.late_day, draws=ORDER_DRAWS, report=report, said=said)
+    money = given.settings
+    arrivals = latest_arrivals(plan, draws=SCENARIOS, report=report)
+    lines = order_lines(
+        plan,
+        late_day=money.late_day,
+        capital_year=money.capital_year,
+        arrivals=arrivals,
+        report=report,
+        said=said,
+    )
     view = replace(view, orders=lines, problems=tuple(said))
     view = replace(view, strips=year_strips(view))
     keep(view)
     view = replace(view, moves=_moves(plan, given.pace, report))
     keep(view)
-    if given.settings.purse is not None:
+    if money.purse is not None:
         months = min(MOST_MONTHS, max(12, round(out.dates[-1].days / 30.4) + 6))
         cash = cash_view(
-            plan, given.settings.purse, late_day=given.settings.late_day, months=months, report=report
-        )
+            plan, money.purse, late_day=money.late_day, capital_year=money.capital_year, months=months, arrivals=arrivals,
+            report=report,
+        )  # fmt: skip
         view = replace(view, cash=cash)
     return replace(view, complete=True)
 
@@ -298,11 +315,11 @@ def pilot_windows(said: Settings, dates: tuple[Chance, ...]) -> tuple[Window, ..
 def marks_of(view: PlanView) -> tuple[tuple[date, str], ...]:
     """The days that matter: order by, comes, from when the pilot's events count, the dates of the first flight."""
     marks = [
-        (line.by.by, f"order {line.item.title or line.item.key}")
+        (line.day, f"order {line.item.title or line.item.key}")
         for line in view.orders
-        if line.by and line.by.by > view.start
+        if line.day and line.day > view.start
     ]
-    late = [line for line in view.orders if line.by and line.by.by <= view.start]
+    late = [line for line in view.orders if line.now]
     if late:
         marks.append((view.start, f"today: {len(late)} order{'s' if len(late) > 1 else ''} due"))
     marks += [(line.comes, f"{line.item.title or line.item.key} comes") for line in view.orders if line.comes]

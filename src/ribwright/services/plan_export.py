@@ -16,9 +16,9 @@ SESSION_DAYS = 42
 def plan_calendar(project: Project, view: PlanView) -> str:
     """Order-by dates, sessions, the dates of the first flight and the pilot's windows as all-day events."""
     events = [
-        Event(f"order-{line.item.key}", max(line.by.by, view.start), f"Order by today: {line.item.title or line.item.key}", line.says)
+        Event(f"order-{line.item.key}", max(line.day, view.start), f"Order by today: {line.item.title or line.item.key}", line.says)
         for line in view.orders
-        if line.by is not None
+        if line.day is not None
     ]  # fmt: skip
     events += [
         Event(f"flight-{round(10 * c.chance)}", c.day, f"Ready to fly: {round(10 * c.chance)} chances in 10")

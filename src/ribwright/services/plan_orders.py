@@ -8,10 +8,11 @@ from datetime import date, timedelta
 
 import numpy as np
 
+from ribwright.core.planning.arrivals import Arrival, Floats, latest_arrivals
 from ribwright.core.planning.cash import OrderPlan, Purse, Scenarios, band, best_orders, shortfall
 from ribwright.core.planning.drawings import purse_picture
 from ribwright.core.planning.network import network
-from ribwright.core.planning.orders import MONTH, Floats, OrderBy, leads, needs, order_by
+from ribwright.core.planning.orders import MONTH, OrderBy, kept_month, leads, order_by
 from ribwright.core.planning.risk import shift_days, simulated, with_item
 from ribwright.core.planning.tasks import Item, Plan
 from ribwright.core.scene import Scene
@@ -29,6 +30,7 @@ class OrderLine:
     Attributes:
         item: what it is.
         by: the dates; None when it is ordered already or nothing open uses it.
+        day: the day by which to order, as advised; None when `by` is.
         comes: middle of the days on which one that is out comes.
         later_days: days by which a month later moves the 4-in-5 date.
         later_error: standard error of that.
@@ -38,6 +40,7 @@ class OrderLine:
 
     item: Item
     by: OrderBy | None
+    day: date | None
     comes: date | None
     later_days: float
     later_error: float
@@ -80,76 +83,102 @@ class CashView:
 
 
 def order_lines(
-    plan: Plan, *, late_day: float, draws: int, report: Callable[[str], None], said: list[str]
-) -> tuple[OrderLine, ...]:
+    plan: Plan, *, late_day: float, capital_year: float = 0.0, draws: int = SCENARIOS,
+    arrivals: dict[str, Arrival] | None = None, report: Callable[[str], None], said: list[str],
+) -> tuple[OrderLine, ...]:  # fmt: skip
     """Every order that is not here, the most pressing first; what is wrong with one is said.
 
     Args:
         plan: a checked plan.
         late_day: what a day of waiting costs.
+        capital_year: what a year of money tied up costs, as a share of it.
         draws: for each run.
+        arrivals: what `latest_arrivals` says with as many draws, if that was called before.
         report: told how far it is; may raise `Stopped`.
         said: sentences are added to it.
     """
     open_items = [item for item in plan.items if not item.arrived and not item.key.startswith("answer ")]
-    need = needs(plan, draws=draws) if open_items else {}
+    if not open_items:
+        return ()
+    if arrivals is None:
+        arrivals = latest_arrivals(plan, draws=draws, report=report)
     base = simulated(network(plan), draws=draws).ends
     lines = []
     for place, item in enumerate(open_items):
         report(f"orders: {place} of {len(open_items)}")
-        if item.key not in need:
-            lines.append(OrderLine(item, None, None, 0.0, 0.0, "no open task uses it", False))
+        if item.key not in arrivals:
+            lines.append(OrderLine(item, None, None, None, 0.0, 0.0, "no open task uses it", False))
             continue
+        moved = _month_later(plan, item, base, draws)
         try:
-            lines.append(_line(plan, item, need[item.key], base, late_day, draws, said))
+            if item.ordered:
+                lines.append(_out(plan, item, arrivals[item.key], moved))
+            else:
+                lines.append(_to_order(plan, item, arrivals[item.key], moved, late_day, capital_year, said))
         except RibwrightError as error:
             said.append(error.sentence())
     return tuple(sorted(lines, key=_press))
 
 
 def _press(line: OrderLine) -> tuple[bool, date, str]:
-    return line.by is None, line.by.by if line.by else line.comes or date.max, line.item.key
+    return line.day is None, line.day or line.comes or date.max, line.item.key
 
 
-def _line(
-    plan: Plan, item: Item, need: Floats, base: np.ndarray, late_day: float, draws: int, said: list[str]
-) -> OrderLine:
+def _month_later(plan: Plan, item: Item, base: np.ndarray, draws: int) -> tuple[float, float]:
     if item.ordered:
         later = with_item(plan, item.key, lead_days=item.lead_days + 30.0)
     else:
         later = with_item(plan, item.key, order_on=(item.order_on or plan.start) + timedelta(days=30))
-    moved, error = shift_days(base, simulated(network(later), draws=draws).ends)
-    if item.ordered:
-        begun = (item.order_on or plan.start) - plan.start
-        comes = plan.start + timedelta(days=max(0, round(begun.days + item.lead_days)))
-        short = float(np.mean(need < begun.days + leads(item, draws=len(need), seed=1)))
-        words = f"ordered; comes about {comes:%d %b %Y}, {_in_ten(short)} that work waits for it"
-        return OrderLine(item, None, comes, moved, error, words, False)
-    found = order_by(plan, item.key, late_cost_day=late_day, draws=draws, need=need)
-    # Where keeping it costs nothing, only being late counts: the cheapest day is then no answer.
-    last = min(found.by, found.cheapest) if item.holding_month > 0 else found.by
-    now = last <= plan.start
-    late = item.order_on is not None and item.order_on > last
+    return shift_days(base, simulated(network(later), draws=draws).ends)
+
+
+def _out(plan: Plan, item: Item, arrival: Arrival, moved: tuple[float, float]) -> OrderLine:
+    """An order that is out: when it comes, and what waits for it."""
+    begun = ((item.order_on or plan.start) - plan.start).days
+    comes = plan.start + timedelta(days=max(0, round(begun + item.lead_days)))
+    there = begun + leads(item, draws=len(arrival.latest), seed=1)
+    words = (
+        f"ordered; comes about {comes:%d %b %Y}, {_in_ten(float(np.mean(arrival.first_use < there)))} that work waits for it,"
+        f" {_in_ten(float(np.mean(arrival.latest < there)))} that the first flight does"
+    )
+    return OrderLine(item, None, None, comes, *moved, words, False)
+
+
+def _to_order(
+    plan: Plan, item: Item, arrival: Arrival, moved: tuple[float, float], late_day: float, capital_year: float,
+    said: list[str],
+) -> OrderLine:  # fmt: skip
+    """An order still to be placed: by when, why then, and what a month more does."""
+    found = order_by(plan, item.key, late_cost_day=late_day, capital_year=capital_year, arrival=arrival)
+    name = item.title or item.key
+    kept = kept_month(item, capital_year) * max(0, (found.need - found.first_use).days) / MONTH
+    # What costs less to keep than a day of waiting is had for its first work: the order of the work stays free.
+    cheap = kept <= late_day
+    day = min(found.by_first_use if cheap else found.cheapest, found.by)
+    now = day <= plan.start
+    words = "order now" if now else f"not yet; by {day:%d %b %Y}"
+    if cheap:
+        words += f", to be here for its first work, about {found.first_use:%b %Y}: keeping it is cheap"
+    elif found.by_first_use < day:
+        words += f"; its first work may begin about {found.first_use:%b %Y}, other work fills the wait"
+    if found.by < plan.start:
+        words += f"; {_in_ten(found.chance_today)} that the first flight doesn’t wait for it"
+    elif found.by == day:
+        words += "; later, and the first flight begins to wait for it"
+    else:
+        words += f"; the first flight holds, 4 chances in 5, if it is ordered by {found.by:%d %b %Y}"
+    words += f"; a month later moves the 4-in-5 date by {moved[0]:+.0f} ± {moved[1]:.0f} days"
     if item.order_on is not None and item.order_on > found.need:
         said.append(
-            f"{item.title or item.key}: it is to be ordered on {item.order_on}, after it is first needed about {found.need}."
+            f"{name}: it is to be ordered on {item.order_on}, after the day, about {found.need}, by which it must be here for the first flight’s date."
         )
-    words = (
-        f"order now: {_in_ten(found.chance_today)} that it is in time"
-        if now
-        else f"not yet; by {last:%d %b %Y}"
-    )
-    # in time for the first work with it is one thing, the first flight another: other work may fill the wait
-    words += f"; a month later moves the 4-in-5 date by {moved:+.0f} ± {error:.0f} days"
-    if late and item.order_on is not None:
+    if item.order_on is not None and item.order_on > found.by:
         days = (item.order_on - plan.start).days
-        chance = float(np.mean(need - leads(item, draws=len(need), seed=1) >= days))
-        words += (
-            f"; meant for {item.order_on:%d %b %Y}, that is too late: {_in_ten(chance)} that it is in time"
-        )
+        chance = float(np.mean(arrival.latest - leads(item, draws=len(arrival.latest), seed=1) >= days))
+        words += f"; meant for {item.order_on:%d %b %Y}, that is too late: {_in_ten(chance)} that the first flight doesn’t wait for it"
     if item.refundable and item.deposit > 0 and not now:
         words += f"; a place can be held for {item.deposit:,.0f}, which comes back"
-    return OrderLine(item, found, None, moved, error, words, now)
+    return OrderLine(item, found, day, None, *moved, words, now)
 
 
 def _in_ten(chance: float) -> str:
@@ -162,8 +191,8 @@ def _in_ten(chance: float) -> str:
 
 
 def cash_view(
-    plan: Plan, purse: Purse, *, late_day: float, months: int, report: Callable[[str], None],
-    scenarios: int = SCENARIOS,
+    plan: Plan, purse: Purse, *, late_day: float, months: int, capital_year: float = 0.0,
+    arrivals: dict[str, Arrival] | None = None, report: Callable[[str], None], scenarios: int = SCENARIOS,
 ) -> CashView | None:  # fmt: skip
     """Choose every order's month under the money there is, and check it on fresh scenarios.
 
@@ -172,18 +201,22 @@ def cash_view(
         purse: the money.
         late_day: what a day of waiting costs.
         months: how far ahead at most.
+        capital_year: what a year of money tied up costs, as a share of it.
+        arrivals: what `latest_arrivals` says with as many draws, if that was called before.
         report: told how far it is; may raise `Stopped`.
         scenarios: how many to choose on, and as many fresh ones to check.
     """
-    report("cash: what may be needed when")
-    need = needs(plan, draws=scenarios)
-    fresh_need = needs(plan, draws=scenarios, seed=FRESH_SEED)
+    if arrivals is None:
+        arrivals = latest_arrivals(plan, draws=scenarios, report=report)
+    fresh_arrivals = latest_arrivals(plan, draws=scenarios, seed=FRESH_SEED, report=report)
+    need = {key: one.latest for key, one in arrivals.items()}
+    fresh_need = {key: one.latest for key, one in fresh_arrivals.items()}
     every = [item for item in plan.items if item.key in need and item.price > 0]
     near = [i for i in every if float(np.quantile(need[i.key], 0.1)) - i.lead_days < (months - 6) * MONTH]
     if not near:
         return None
-    made = _scenarios(plan.start, near, need, late_day, 1)
-    fresh = _scenarios(plan.start, near, fresh_need, late_day, FRESH_SEED)
+    made = _scenarios(plan.start, near, need, late_day, capital_year, 1)
+    fresh = _scenarios(plan.start, near, fresh_need, late_day, capital_year, FRESH_SEED)
     out = tuple(i for i, item in enumerate(near) if item.ordered)
     report("cash: the month of every order")
     found = best_orders(made, purse, months=months, fixed=out)
@@ -205,7 +238,7 @@ def cash_view(
 
 
 def _scenarios(
-    start: date, items: list[Item], need: dict[str, Floats], late_day: float, seed: int
+    start: date, items: list[Item], need: dict[str, Floats], late_day: float, capital_year: float, seed: int
 ) -> Scenarios:
     draws = len(next(iter(need.values())))
     lead = np.column_stack([_lead(start, item, draws, seed) for item in items]) / MONTH
@@ -216,7 +249,7 @@ def _scenarios(
         price=np.array([item.price - (item.deposit if item.ordered else 0.0) for item in items]),
         deposit=np.array([0.0 if item.ordered else item.deposit for item in items]),
         late_month=np.full(len(items), late_day * MONTH),
-        holding_month=np.array([item.holding_month for item in items]),
+        holding_month=np.array([kept_month(item, capital_year) for item in items]),
     )
 
 

@@ -72,6 +72,10 @@ class PlanSpec:
     cash_least: str = text("Never to go below", help="What must stay", default="0")
     cash_risk: str = text("Chance of going below", help="In 100, over the whole time", default="10")
     late_day: str = text("A day of waiting costs", help="Rent, or what a day is worth to you", default="10")
+    capital: str = text(
+        "A year of money tied up costs",
+        help="In 100 of the price: what it would earn, or what a loan costs; common practice, no source", default="4",
+    )  # fmt: skip
     usual_hours: str = text("Hours of a stage without an estimate", help="Hours", default="2")
     rework_hours: str = text(
         "Hours of a rework", help="For one finding; common practice, no source", default="0.5"
@@ -121,6 +125,7 @@ class Settings:
         shop: room and slots: name and amount.
         purse: the money; None while nothing is entered of it.
         late_day: what a day of waiting costs.
+        capital_year: what a year of money tied up costs, as a share of it.
         usual_hours: of a stage without an estimate.
         rework_hours: of one finding to be reworked.
         answer_days: until a discrepancy is answered, middle value.
@@ -137,6 +142,7 @@ class Settings:
     shop: tuple[tuple[str, float], ...] = ()
     purse: Purse | None = None
     late_day: float = 10.0
+    capital_year: float = 0.04
     usual_hours: float = 2.0
     rework_hours: float = 0.5
     answer_days: float = 14.0
@@ -261,6 +267,7 @@ def parsed(raw: Mapping[str, Any], *, revision: int = 0) -> Settings:
         shop=take("shop", room_of, ()),
         purse=purse,
         late_day=take("late_day", money_of, 10.0),
+        capital_year=take("capital", in_100, 0.04),
         usual_hours=take("usual_hours", number_in(0.1, 1000.0), 2.0),
         rework_hours=take("rework_hours", number_in(0.0, 1000.0), 0.5),
         answer_days=take("answer_days", number_in(0.5, 3650.0), 14.0),

@@ -17,7 +17,7 @@ from ribwright.services.operations import enter_work
 from ribwright.services.plan import preview
 from ribwright.services.plan_entries import day_hours_of, money_of, months_of
 from ribwright.services.plan_items import order_data
-from ribwright.services.plan_orders import order_lines
+from ribwright.services.plan_orders import OrderLine, order_lines
 from ribwright.services.plan_pace import pace_view, weeks_worked
 from ribwright.services.plan_settings import parsed, save_settings, settings
 from ribwright.services.plan_sources import sources
@@ -214,17 +214,24 @@ def test_papers_stand_in_the_plan_once_and_the_first_flight_waits_for_them(tmp_p
 def test_an_order_says_what_a_month_does_to_the_date_when_other_work_fills_the_wait_and_when_none_does():
     """The part comes after 400 days. The long work behind it comes first by right; other work may stand beside it, or none."""
 
-    def says(others: int) -> str:
+    def line(others: int, price: float = 9_000.0) -> OrderLine:
         beside = tuple(Task(f"other {k}", "", 250.0) for k in range(others))
         tasks = (Task("fit", "", 1.0, parts=("spar",)), Task("rest", "", 300.0, needs=("fit",)), *beside)
-        plan = Plan(TODAY, tasks, (Item("spar", "spar", 400, 1.05),))
-        (line,) = order_lines(plan, late_day=10.0, draws=200, report=lambda _: None, said=[])
-        assert line.now
-        return line.says
+        plan = Plan(TODAY, tasks, (Item("spar", "spar", 400, 1.05, price),))
+        (one,) = order_lines(
+            plan, late_day=10.0, capital_year=0.04, draws=200, report=lambda _: None, said=[]
+        )
+        return one
 
-    alone, beside = says(0), says(8)
-    assert "order now" in alone
-    assert "hardly a chance that it is in time" in beside
-    assert "moves the 4-in-5 date by +0 ± 0 days" in beside
-    moved = float(alone.rsplit("by ", 1)[1].split(" ±")[0])
+    alone, beside, cheap = line(0), line(8), line(8, price=1.0)
+    assert alone.now
+    assert "order now" in alone.says
+    assert "hardly a chance that the first flight doesn’t wait for it" in alone.says
+    assert not beside.now
+    assert "other work fills the wait" in beside.says
+    assert "moves the 4-in-5 date by +0 ± 0 days" in beside.says
+    # What is cheap to keep is there for its first work all the same.
+    assert cheap.now
+    assert "to be here for its first work" in cheap.says
+    moved = float(alone.says.rsplit("by ", 1)[1].split(" ±")[0])
     assert 15 < moved < 60  # a month, stretched or shrunk by idle weeks and long stops

@@ -1,7 +1,7 @@
 """By when each item must be ordered, and what a month earlier or later costs.
 
-An item's *need* is the moment at which the first task that uses it could begin if the item were there
-already. It is drawn with the rest of the plan; the lead time is drawn beside it.
+An item's *need* is the latest arrival that leaves the end of the plan where it is (`arrivals`). It is drawn with the
+rest of the plan; the lead time is drawn beside it.
 """
 
 from __future__ import annotations
@@ -12,15 +12,12 @@ from datetime import date, timedelta
 from statistics import NormalDist
 
 import numpy as np
-import numpy.typing as npt
 
-from ribwright.core.planning.calendars import DAY
+from ribwright.core.planning.arrivals import Arrival, Floats, latest_arrivals
 from ribwright.core.planning.network import ident, network
 from ribwright.core.planning.risk import shift_days, simulated, with_item
 from ribwright.core.planning.tasks import Item, Plan
 from ribwright.errors import OutOfRangeError, UnknownNameError
-
-Floats = npt.NDArray[np.float64]
 
 MONTH = 365.25 / 12.0
 
@@ -80,29 +77,19 @@ def still_out(item: Item, today: date) -> Item:
     return replace(item, order_on=today, lead_days=middle, lead_spread=min(5.0, max(1.05, high / middle)))
 
 
-def needs(plan: Plan, *, draws: int = 500, seed: int = 1) -> dict[str, Floats]:
-    """For each item not yet here: days from today to the need of it, one a draw, were everything here."""
-    waiting = [item.key for item in plan.items if not item.arrived]
-    net = network(plan, early=waiting)
-    made = simulated(net, draws=draws, seed=seed, starts=True)
-    out: dict[str, Floats] = {}
-    for key in waiting:
-        users = [i for i, task in enumerate(net.tasks) if key in task.parts]
-        if users:
-            out[key] = made.starts[:, users].min(axis=1) / DAY
-    return out
-
-
 @dataclass(frozen=True, slots=True)
 class OrderBy:
     """When to order an item.
 
     Attributes:
         key: The item.
-        by: The last day that keeps it in time with the chance asked for; before today means: too late.
+        by: The last day on which ordering it leaves the plan's end where it is, with the chance asked for; before today
+            means: too late.
+        by_first_use: The last day that has it here, with that chance, when work with it could first begin.
         cheapest: The day on which being early and being late cost least together, never before today.
-        chance_today: Chance of being in time if ordered today.
-        need: Middle of the days on which it is first needed.
+        chance_today: Chance that the plan's end doesn't wait for it if it is ordered today.
+        need: Middle of the latest arrivals that leave the end where it is.
+        first_use: Middle of the days on which work with it could first begin.
         month_earlier: What ordering a month before `cheapest` costs more.
         month_later: What ordering a month after `cheapest` costs more.
         order_now: Whether `by` or `cheapest` has come.
@@ -110,21 +97,23 @@ class OrderBy:
 
     key: str
     by: date
+    by_first_use: date
     cheapest: date
     chance_today: float
     need: date
+    first_use: date
     month_earlier: float
     month_later: float
     order_now: bool
 
 
 def order_by(
-    plan: Plan, key: str, *, chance: float = 0.8, late_cost_day: float = 10.0, draws: int = 500, seed: int = 1,
-    need: Floats | None = None,
+    plan: Plan, key: str, *, chance: float = 0.8, late_cost_day: float = 10.0, capital_year: float = 0.0,
+    draws: int = 500, seed: int = 1, arrival: Arrival | None = None,
 ) -> OrderBy:  # fmt: skip
     """By when an item must be ordered.
 
-    With slack = need − lead time, ordering x days from today is in time when x ≤ slack. The last day that
+    With slack = need − lead time, an order x days from today moves no date when x ≤ slack. The last day that
     holds with chance p is the (1−p) quantile of slack, and the cheapest day is the newsvendor's: the
     quantile at 1 − fractile of (cost of a day late, cost of a day of keeping).
 
@@ -133,9 +122,10 @@ def order_by(
         key: The item.
         chance: Chance of being in time.
         late_cost_day: What a day of waiting for it costs.
+        capital_year: What a year of money tied up costs, as a share of the price.
         draws: How many draws.
         seed: As in the simulation.
-        need: Its needs, if `needs` was called before.
+        arrival: What `latest_arrivals` says of it, if that was called before, with this seed.
 
     Raises:
         UnknownNameError: No such item, or no task uses it.
@@ -146,14 +136,14 @@ def order_by(
     item = next((item for item in plan.items if item.key == key), None)
     if item is None:
         raise UnknownNameError("item", found=key, allowed=", ".join(item.key for item in plan.items))
-    if need is None:
-        need = needs(plan, draws=draws, seed=seed).get(key)
-        if need is None:
+    if arrival is None:
+        arrival = latest_arrivals(plan, draws=draws, seed=seed).get(key)
+        if arrival is None:
             raise UnknownNameError(
                 "item", found=key, allowed="an item that is not here and that an open task uses"
             )
-    slack = np.sort(need - leads(item, draws=len(need), seed=seed))
-    holding_day = item.holding_month / MONTH
+    slack = np.sort(arrival.latest - leads(item, draws=len(arrival.latest), seed=seed))
+    holding_day = kept_month(item, capital_year) / MONTH
     fractile = critical_fractile(under_cost=late_cost_day, over_cost=holding_day)
 
     def cost(days: float) -> float:
@@ -161,20 +151,40 @@ def order_by(
         early = np.maximum(0.0, slack - days)
         return float(np.mean(late_cost_day * late + holding_day * early))
 
-    last = _low_quantile(slack, 1.0 - chance)
     best = max(0.0, _low_quantile(slack, 1.0 - fractile))
-    by = plan.start + timedelta(days=math.floor(last))
+    by = last_day(plan, item, arrival.latest, chance=chance, seed=seed)
     cheapest = plan.start + timedelta(days=math.floor(best))
     return OrderBy(
         key=key,
         by=by,
+        by_first_use=last_day(plan, item, arrival.first_use, chance=chance, seed=seed),
         cheapest=cheapest,
         chance_today=float(np.mean(slack >= 0.0)),
-        need=plan.start + timedelta(days=int(np.median(need))),
+        need=plan.start + timedelta(days=int(np.median(arrival.latest))),
+        first_use=plan.start + timedelta(days=int(np.median(arrival.first_use))),
         month_earlier=cost(best - MONTH) - cost(best),
         month_later=cost(best + MONTH) - cost(best),
         order_now=min(by, cheapest) <= plan.start,
     )
+
+
+def last_day(plan: Plan, item: Item, needed: Floats, *, chance: float = 0.8, seed: int = 1) -> date:
+    """The last day on which to order an item so that it is there in time with a chance.
+
+    Args:
+        plan: Whose start is today.
+        item: Not ordered yet.
+        needed: Days from today to the moment at which it must be there, one a draw.
+        chance: More than 0 and less than 1.
+        seed: With which `needed` was drawn.
+    """
+    slack = np.sort(needed - leads(item, draws=len(needed), seed=seed))
+    return plan.start + timedelta(days=math.floor(_low_quantile(slack, 1.0 - chance)))
+
+
+def kept_month(item: Item, capital_year: float) -> float:
+    """What keeping an item a month costs: space and warranty as entered, and the money tied up in it."""
+    return item.holding_month + item.price * capital_year / 12.0
 
 
 def _low_quantile(ranked: Floats, p: float) -> float:

@@ -68,19 +68,40 @@ def drawn(
     decides: bool = False,
 ) -> Draws:  # fmt: skip
     """Work through draws `first` to `first + count`; the same numbers come out however they are split."""
+    numbers = np.arange(first, first + count, dtype=np.int64)
+    return worked_through(net, seed, numbers, dry=dry, starts=starts, decides=decides)
+
+
+def worked_through(
+    net: Network, seed: int, numbers: Ints, *, given: Ints | None = None, dry: bool = False,
+    starts: bool = False, decides: bool = False,
+) -> Draws:  # fmt: skip
+    """Work through the draws of these numbers.
+
+    Args:
+        net: The plan's arrays.
+        seed: As in `simulated`.
+        numbers: Numbers of the draws, at least one.
+        given: When each gate opens in each of them, in hundredths of an hour, shape (draws, gates); negative: as
+            drawn. None: all as drawn.
+        dry: As in `simulated`, and so are `starts` and `decides`.
+        starts: Whether to record each task's start.
+        decides: Whether to count how often each task decides the date.
+    """
     from ribwright.core.planning import risk_compiled
 
-    n, gates = len(net.tasks), len(net.gate_names)
+    n, gates, count = len(net.tasks), len(net.gate_names), len(numbers)
     out = Draws(
-        first=first,
+        first=int(numbers[0]),
         ends=np.zeros(count, np.int64),
         worked=np.zeros(count, np.int64),
         dry=np.zeros(count if dry else 0, np.int64),
         starts=np.zeros((count if starts else 0, n), np.int64),
         decides=np.zeros(n + gates if decides else 0, np.int64),
     )
+    opens = np.zeros((0, gates), np.int64) if given is None else np.ascontiguousarray(given, np.int64)
     risk_compiled.simulate(
-        np.uint64(seed), first, count, *net.arrays, out.ends, out.worked, out.dry, out.starts, out.decides
+        np.uint64(seed), numbers, opens, *net.arrays, out.ends, out.worked, out.dry, out.starts, out.decides
     )
     return out
 

@@ -27,7 +27,7 @@ LOG2_E = 1.4426950408889634
 
 @njit(cache=True, _nrt=False, nogil=True)
 def _live(
-    seed, first, count, ident, log_hours, sigma, trade, spent, shared, shared_sd, trade_ident, trade_mean,
+    seed, numbers, given, ident, log_hours, sigma, trade, spent, shared, shared_sd, trade_ident, trade_mean,
     trade_sd, trade_load, idle_logit, idle_sd, odds, cure, words, guard, room,
     gate_ident, gate_from, gate_log, gate_sigma, hours, ends, worked, dry, starts, decides, begin, week_sum,
     opened, passed, state, need_of, row, ready0, top0, open0, scarce0, seasons, most, next_scarce, next_warm,
@@ -38,6 +38,7 @@ def _live(
     costs more than the work."""
     want_starts = starts.shape[0] > 0
     want_dry = dry.shape[0] > 0
+    want_given = given.shape[0] > 0
     want_decides = decides.shape[0] > 0
     n = left.shape[0]
     gates = gate_ident.shape[0]
@@ -45,8 +46,8 @@ def _live(
     horizon = weeks * 7
     plain = ready[0]
     scarce = ready[1]
-    for q in range(count):
-        key = stream(seed, U(first + q))
+    for q in range(numbers.shape[0]):
+        key = stream(seed, U(numbers[q]))
         swing = shared_sd * normal_of(key, SHARED)
         for k in range(trade_ident.shape[0]):
             own = trade_sd[k] * normal_of(key, trade_ident[k])
@@ -84,6 +85,8 @@ def _live(
             if gate_log[g] > -1e8:
                 lead = math.exp(gate_log[g] + gate_sigma[g] * normal_of(key, gate_ident[g]))
                 t += np.int64(min(lead, 4e4) * 2400.0 + 0.5)
+            if want_given and given[q, g] >= 0:
+                t = given[q, g]
             size = push(heap, size, (max(t, 0) << 20) | (n + g))
         free = room
         at = np.int64(0)
@@ -326,15 +329,16 @@ def _live(
 
 @njit(cache=True, nogil=True)
 def simulate(
-    seed, first, count, ident, log_hours, sigma, trade, spent, shared, shared_sd, trade_ident, trade_mean,
+    seed, numbers, given, ident, log_hours, sigma, trade, spent, shared, shared_sd, trade_ident, trade_mean,
     trade_sd, trade_load, idle_logit, idle_sd, stop_chance, stop_log, stop_sigma, needs, cure, words, guard, room,
     waiting0, succ_at, succs, gate_ident, gate_from, gate_log, gate_sigma, hours, upto_day, ends, worked, dry,
     starts, decides,
 ):  # fmt: skip
-    """Simulate draws `first` to `first + count`; fills `ends` and `worked`, and `dry`, `starts` and
-    `decides` where they have room.
+    """Simulate the draws of these numbers; fills `ends` and `worked`, and `dry`, `starts` and `decides` where they
+    have room.
 
-    Gates are what must come from outside: numbered after the tasks, each opens at a drawn time. A task in hand
+    Gates are what must come from outside: numbered after the tasks, each opens at a drawn time, or at that of
+    `given`, shape (draws, gates) or none, where it is not negative. A task in hand
     is put down when scarcer work (the helper, daylight) can be done, and taken up again after it.
     """
     n = ident.shape[0]
@@ -382,7 +386,7 @@ def simulate(
     shift = np.zeros(trade_ident.shape[0])
     heap = np.zeros(n + gates + 1, np.int64)
     _live(
-        seed, first, count, ident, log_hours, sigma, trade, spent, shared, shared_sd, trade_ident,
+        seed, numbers, given, ident, log_hours, sigma, trade, spent, shared, shared_sd, trade_ident,
         trade_mean, trade_sd, trade_load, idle_logit, idle_sd, odds, cure,
         words, guard, room, gate_ident, gate_from, gate_log, gate_sigma, hours, ends, worked, dry,
         starts, decides, begin, week_sum, opened, passed, state, need_of, row, ready0, top0, open0,
