@@ -9,6 +9,7 @@ import pytest
 
 from closing_filled import BUILDER, DAY, NEIGHBOUR, closer_of, looked_in, make_ready, of_stage, put, reading
 from ribwright.errors import ConflictError, UnknownNameError
+from ribwright.services.bench import about_to_close
 from ribwright.services.closing import (
     before_closing,
     before_stage,
@@ -99,7 +100,7 @@ def test_one_line_taken_back_keeps_it_open(
     assert not before_closing(project, closer_of(space)).ready
     with pytest.raises(ConflictError):
         refuse_unless_ready(project, closer_of(space), "rivet")
-    assert closer_of(space) in blocked_closings(project)
+    assert closer_of(space) in blocked_closings(project, about_to_close(project))
     enter(project, again, actor)
     if key == "work":
         # riveted again after the look and the twist: both count for what was there then
@@ -161,7 +162,7 @@ def test_a_changed_drawing_keeps_it_open(project: Project) -> None:
 
 
 def test_what_is_not_its_turn_is_not_blocked_by_the_list(project: Project) -> None:
-    assert set(blocked_closings(project)) == set()
+    assert set(blocked_closings(project, about_to_close(project))) == set()
     assert {space.ref for space, _, _ in spaces(project)} >= {SPACE, TANK}
     assert not any(closed for _, _, closed in spaces(project))
 

@@ -4,9 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from ribwright.core.bench.stages import Operation
-from ribwright.services.bench import finished, network
-from ribwright.services.operations import plan_operation
+from ribwright.services.bench import by_assembly, finished_stages, network
 from ribwright.services.project import Project
 from ribwright.services.record import (
     HistoryLine,
@@ -16,7 +14,6 @@ from ribwright.services.record import (
     get_object,
     history,
     objects,
-    work,
 )
 from ribwright.services.remembered import until_the_record_moves
 
@@ -68,23 +65,30 @@ class AssemblyView:
 def breakdown(project: Project) -> tuple[Branch, ...]:
     """All assemblies, each below what it belongs to, with counts of what they hold."""
     everything = [*objects(project, noun="aircraft"), *objects(project, noun="assembly")]
-    part_count, done = count_below(project, "part"), finished(work(project))
-    held: dict[str, int] = {}
+    part_count, listed, operations = (
+        count_below(project, "part"),
+        by_assembly(project),
+        network(project).operations,
+    )
+    opened: dict[str, int] = {}
     for row in discrepancies(project, unsettled=True):
-        held[row["about"]] = held.get(row["about"], 0) + 1
+        about = row["about"]
+        where = operations[about].work.parent if about in operations else about
+        opened[where] = opened.get(where, 0) + 1
     by_parent: dict[str, list[StoredObject]] = {}
     for one in everything:
         by_parent.setdefault(one.parent, []).append(one)
     known = {one.ref for one in everything}
-    in_assembly: dict[str, list[Operation]] = {}
-    for operation in network(project).operations:
-        in_assembly.setdefault(operation.parent, []).append(operation)
     lines: list[Branch] = []
 
     def walk(one: StoredObject, depth: int, above: frozenset[str]) -> None:
-        own = in_assembly.get(one.ref, [])
-        opened = held.get(one.ref, 0) + sum(held.get(op.ref, 0) for op in own)
-        lines.append(Branch(one, depth, part_count.get(one.ref, 0), len(own), _progress(own, done), opened))
+        own = listed.get(one.ref)
+        progress = Progress(own.done, own.stages) if own else Progress(0, 0)
+        lines.append(
+            Branch(
+                one, depth, part_count.get(one.ref, 0), own.operations if own else 0, progress, opened.get(one.ref, 0)
+            )
+        )  # fmt: skip
         for child in by_parent.get(one.ref, []):
             if child.ref not in above:  # a circle of parents would never end
                 walk(child, depth + 1, above | {child.ref})
@@ -103,24 +107,17 @@ def assembly_view(project: Project, ref: str) -> AssemblyView:
     """
     one = get_object(project, ref)
     children = objects(project, parent=ref)
-    done = finished(work(project))
+    done = finished_stages(project)
     held: dict[str, int] = {}
     for row in discrepancies(project, unsettled=True):
         held[row["about"]] = held.get(row["about"], 0) + 1
     operations = []
     for operation in (child for child in children if child.noun == "operation"):
-        following = next(
-            (
-                s["name"]
-                for s in operation.data.get("stages", [])
-                if f"{operation.ref}/{s['name']}" not in done
-            ),
-            "",
-        )
+        names = [str(s["name"]) for s in operation.data.get("stages", []) if s.get("name")]
+        left = [name for name in names if f"{operation.ref}/{name}" not in done]
+        progress = Progress(len(names) - len(left), len(names))
         operations.append(
-            OperationLine(
-                operation, _progress([plan_operation(operation)], done), following, held.get(operation.ref, 0)
-            )
+            OperationLine(operation, progress, left[0] if left else "", held.get(operation.ref, 0))
         )
     parents: list[StoredObject] = []
     above = one.parent
@@ -147,8 +144,3 @@ def joined(project: Project, part: StoredObject) -> tuple[StoredObject, ...]:
         for one in objects(project, noun="operation", parent=part.parent)
         if part.ref in one.data.get("parts", ())
     )
-
-
-def _progress(operations: list[Operation], done: set[str]) -> Progress:
-    names = [f"{op.ref}/{stage.name}" for op in operations for stage in op.stages]
-    return Progress(sum(1 for name in names if name in done), len(names))

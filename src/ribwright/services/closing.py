@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Collection, Iterable, Sequence
+from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Any
 
@@ -95,52 +95,23 @@ def refuse_unless_ready(project: Project, ref: str, stage: str) -> None:
         )  # fmt: skip
 
 
-def blocked_closings(
-    project: Project,
-    operations: Sequence[StoredObject] | None = None,
-    done: Collection[str] | None = None,
-) -> dict[str, str]:
+def blocked_closings(project: Project, about_to_close: Iterable[str]) -> dict[str, str]:
     """Why each operation that would now close a space is not ready, by its reference; ready ones are left out.
 
-    For the bench list and the plan. Only an operation whose closing stage is its next is looked at: for
-    the others the order of their own stages says enough. So this costs nothing while no space is about
-    to be closed.
+    For the bench list and the plan: nothing is read while no space is about to be closed.
 
     Args:
-        operations: all operations of the project, when the caller has them.
-        done: ``REF/stage`` of every finished stage, when the caller has it.
+        about_to_close: operations whose next stage is the one that closes.
     """
-    every = objects(project, noun="operation") if operations is None else operations
-    finished_stages = _finished(project) if done is None else done
     today, held = project.now()[:10], {}
-    for one in every:
-        if not one.data.get("closes"):
-            continue
-        thing = _thing(one)
-        stage = closing.closing_stage(thing)
-        following = next(
-            (
-                str(s["name"])
-                for s in one.data.get("stages", ())
-                if f"{one.ref}/{s['name']}" not in finished_stages
-            ),
-            "",
-        )
-        if not stage or following != stage:
-            continue
-        things, said = _family(project, one.parent, "" if one.parent else one.ref)
-        missing = open_lines(closing.closing_list(thing, things, said, today=today))
+    for ref in about_to_close:
+        operation = get_object(project, ref)
+        things, said = _family(project, operation.parent, "" if operation.parent else ref)
+        missing = open_lines(closing.closing_list(_thing(operation), things, said, today=today))
         if missing:
             more = f", and {len(missing) - 1} more" if len(missing) > 1 else ""
-            held[one.ref] = f"before you close it: {missing[0].text}{more}"
+            held[ref] = f"before you close it: {missing[0].text}{more}"
     return held
-
-
-def _finished(project: Project) -> set[str]:
-    from ribwright.services.bench import finished
-    from ribwright.services.record import work
-
-    return finished(work(project))
 
 
 def spaces(project: Project) -> tuple[tuple[StoredObject, str, bool], ...]:
@@ -164,6 +135,11 @@ def _operation(project: Project, ref: str) -> StoredObject:
             "operation", found=f"{ref}, a {one.noun}", allowed="the reference of an operation"
         )
     return one
+
+
+def closing_stage_of(operation: StoredObject) -> str:
+    """The stage of an operation that ends access to its space, or "" where it closes none."""
+    return closing.closing_stage(_thing(operation))
 
 
 def _thing(one: StoredObject) -> Thing:

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from ribwright.core.stores.books import Holding, LotUse
 from ribwright.errors import UnknownNameError
 from ribwright.services.project import Project
+from ribwright.services.record import objects_of
 from ribwright.services.stores import books
 
 
@@ -47,10 +48,15 @@ def trace_lot(project: Project, lot: str) -> tuple[LotTrace, ...]:
     made = books(project)
     wanted = " ".join(lot.split())
     found = []
+    abouts = {use.about for held in made.held.values() for use in held.uses if use.lot == wanted}
+    users = objects_of(project, abouts)
     for ref, held in made.held.items():
         mine = next((one for one in held.lots if one.lot == wanted), None)
         uses = tuple(
-            (use, made.operations[use.about].title if use.about in made.operations else "")
+            (
+                use,
+                users[use.about].title if use.about in users and users[use.about].noun == "operation" else "",
+            )
             for use in held.uses
             if use.lot == wanted
         )

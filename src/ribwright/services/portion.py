@@ -37,6 +37,7 @@ from ribwright.services.record import (
     work,
 )
 from ribwright.services.remembered import until_the_breakdown_moves, until_the_record_moves
+from ribwright.store import objects as stored_objects
 
 LIST_REF = "PORTION-LIST"
 CLAIM = "CLAIM-"
@@ -241,12 +242,9 @@ def photos_behind(
 
 @until_the_breakdown_moves
 def _below(project: Project) -> dict[str, tuple[str, ...]]:
-    below: dict[str, list[str]] = {}
-    for noun in ("operation", "space", "part"):
-        for one in objects(project, noun=noun):
-            if one.parent:
-                below.setdefault(one.parent, [one.parent]).append(one.ref)
-    return {ref: tuple(one) for ref, one in below.items()}
+    with project.store.read() as connection:
+        below = stored_objects.refs_below(connection, project.id, ("operation", "space", "part"))
+    return {parent: (parent, *refs) for parent, refs in below.items() if parent}
 
 
 def people_in_photos(project: Project) -> dict[int, tuple[str, ...]]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import unicodedata
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any
@@ -43,6 +43,7 @@ __all__ = [
     "materials",
     "new_object",
     "objects",
+    "objects_of",
     "photos",
     "questions",
     "readings",
@@ -109,6 +110,12 @@ def objects(
             after=after,
             limit=limit,
         )
+
+
+def objects_of(project: Project, refs: Iterable[str]) -> dict[str, StoredObject]:
+    """Objects that stand, by these references; what they were made from is not read."""
+    with project.store.read() as connection:
+        return {one.ref: one for one in stored_objects.each(connection, project.id, (), refs=refs)}
 
 
 @dataclass(frozen=True, slots=True)
@@ -215,6 +222,7 @@ def made_from_this(project: Project, ref: str) -> tuple[tuple[str, str, bool], .
         return tuple(stored_objects.links_from(connection, project.id, ref))
 
 
+@until_the_breakdown_moves
 def count_below(project: Project, noun: str) -> dict[str, int]:
     """How many objects of a noun stand directly below each other one, by its reference."""
     with project.store.read() as connection:

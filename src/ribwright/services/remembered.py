@@ -5,19 +5,24 @@ from __future__ import annotations
 import functools
 import threading
 from collections import OrderedDict
-from collections.abc import Callable, Hashable
+from collections.abc import Callable, Hashable, Iterator, Mapping
 from typing import Concatenate, ParamSpec, TypeVar
 
 from ribwright.core.record.projections import MOVE_OBJECTS
 from ribwright.services.project import Project
 from ribwright.services.seals import seal
 from ribwright.store import chain
+from ribwright.store import objects as stored_objects
+from ribwright.store.objects import StoredObject
 
 P = ParamSpec("P")
 R = TypeVar("R")
+S = TypeVar("S")
 
 MOST_KEPT = 256
 MOST_OBJECTS = 8192
+MOST_PROJECTS = 8
+"""Projects of which something is kept of each object."""
 PATIENCE_S = 20.0
 """How long a request waits for another one that reads the same, before it reads for itself."""
 
@@ -41,6 +46,93 @@ def until_the_breakdown_moves(
     Otherwise as ``until_the_record_moves``. A long row of objects (more than ``MOST_OBJECTS``) is not kept.
     """
     return _kept(function, _breakdown_mark, most=MOST_OBJECTS)
+
+
+def of_each(
+    *nouns: str,
+) -> Callable[[Callable[[StoredObject], R | None]], Callable[[Project], Mapping[str, R]]]:
+    """Keep what a function makes of each object of these kinds that stands, by its reference; None leaves it out.
+
+    After an entry only the objects that it is about are read again, so that a hundred aeroplanes cost no more than
+    one. The function is given one object without what it was made from, and must look at neither that nor at the
+    mark *made to an earlier revision*: that one moves with entries about others. As long as nothing that it makes
+    has changed, the same mapping is returned, which nobody may change.
+    """
+
+    def keep(make: Callable[[StoredObject], R | None]) -> Callable[[Project], Mapping[str, R]]:
+        kept: OrderedDict[Hashable, tuple[int, str, dict[str, R]]] = OrderedDict()
+        door = threading.Lock()
+
+        @functools.wraps(make)
+        def reading(project: Project) -> Mapping[str, R]:
+            key = (project.where, project.id)
+            with door, project.store.read() as connection:
+                seq, digest = chain.newest_of(connection, project.id, MOVE_OBJECTS)
+                before = kept.pop(key, None)
+                if before is not None and before[:2] == (seq, digest):
+                    made = before[2]
+                elif before is not None and chain.digest_at(connection, project.id, before[0]) == before[1]:
+                    refs = chain.about_since(connection, project.id, MOVE_OBJECTS, before[0])
+                    few = stored_objects.each(connection, project.id, nouns, refs=refs)
+                    made = _with(before[2], refs, _made_of(few, make))
+                else:
+                    made = _made_of(stored_objects.each(connection, project.id, nouns), make)
+                kept[key] = (seq, digest, made)
+                while len(kept) > MOST_PROJECTS:
+                    kept.popitem(last=False)
+            return made
+
+        return reading
+
+    return keep
+
+
+def following(
+    source: Callable[[Project], R],
+) -> Callable[[Callable[[R, S | None], S]], Callable[[Project], S]]:
+    """Keep what a function makes of a kept reading, for as long as that one returns the same.
+
+    The function is given the reading, and what it made of the one before (None the first time), so that it can
+    take over what has not changed.
+    """
+
+    def keep(make: Callable[[R, S | None], S]) -> Callable[[Project], S]:
+        kept: OrderedDict[Hashable, tuple[R, S]] = OrderedDict()
+        door = threading.Lock()
+
+        @functools.wraps(make)
+        def reading(project: Project) -> S:
+            key, now = (project.where, project.id), source(project)
+            with door:
+                before = kept.pop(key, None)
+                if before is not None and before[0] is now:
+                    made = before[1]
+                else:
+                    made = make(now, None if before is None else before[1])
+                kept[key] = (now, made)
+                while len(kept) > MOST_PROJECTS:
+                    kept.popitem(last=False)
+            return made
+
+        return reading
+
+    return keep
+
+
+def _made_of(objects: Iterator[StoredObject], make: Callable[[StoredObject], R | None]) -> dict[str, R]:
+    pairs = ((one.ref, make(one)) for one in objects)
+    return dict(sorted(((ref, made) for ref, made in pairs if made is not None), key=_ref))
+
+
+def _with(before: dict[str, R], refs: set[str], anew: dict[str, R]) -> dict[str, R]:
+    if all(before.get(ref) == anew.get(ref) for ref in refs):
+        return before
+    kept = {ref: one for ref, one in before.items() if ref not in refs} | anew
+    return dict(sorted(kept.items(), key=_ref))
+
+
+def _ref(pair: tuple[str, object]) -> str:
+    return pair[0]
 
 
 def _kept(

@@ -7,6 +7,7 @@ import unicodedata
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal, InvalidOperation
+from sys import intern
 from typing import Any
 
 from ribwright.core.audit import read
@@ -27,7 +28,7 @@ from ribwright.services.record import (
     objects,
     work,
 )
-from ribwright.services.remembered import until_the_record_moves
+from ribwright.services.remembered import following, of_each, until_the_record_moves
 from ribwright.store import chain
 
 KINDS = ("sheet", "extrusion", "hardware", "consumable", "mixed batch", "tool", "temporary fastener", "other")
@@ -44,15 +45,48 @@ class Books:
         held: by reference.
         moves: in the order of the record, those booked from finished stages among them.
         crates: what crates brought or had credited.
-        operations: by reference, for what uses an item.
         parts: references of the parts cut from a stock item, by its reference.
     """
 
     held: Mapping[str, Holding]
     moves: tuple[Move, ...]
     crates: tuple[CrateEntry, ...]
-    operations: Mapping[str, StoredObject]
     parts: Mapping[str, tuple[str, ...]]
+
+
+@dataclass(frozen=True, slots=True)
+class Hardware:
+    """What an operation takes from the stores: part numbers with their counts, fitted by its ``setting`` stage."""
+
+    title: str
+    fasteners: tuple[tuple[str, int], ...]
+    setting: str
+
+
+@of_each("operation")
+def hardware(one: StoredObject) -> Hardware | None:
+    """The hardware lists of the operations that have one."""
+    fasteners = one.data.get("fasteners") or ()
+    if not fasteners:
+        return None
+    names = [str(stage.get("name", "")) for stage in one.data.get("stages") or ()]
+    setting = next((name for name in reversed(names) if name in FASTENING), names[-1] if names else "")
+    taken = tuple((intern(str(each["part_number"])), int(each["count"])) for each in fasteners)
+    return Hardware(one.title, taken, setting)
+
+
+@of_each("part")
+def _stock_of(one: StoredObject) -> str | None:
+    """The stock item that each part is cut from."""
+    return str(one.data["stock"]) if one.data.get("stock") else None
+
+
+@following(_stock_of)
+def _parts_of(stock_of: Mapping[str, str], before: object) -> Mapping[str, tuple[str, ...]]:
+    cut: dict[str, list[str]] = {}
+    for ref, stock in stock_of.items():
+        cut.setdefault(stock, []).append(ref)
+    return {ref: tuple(parts) for ref, parts in cut.items()}
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,7 +105,6 @@ class ItemView:
 def books(project: Project) -> Books:
     """Read the stores from the record."""
     things = [one for noun in NOUNS for one in objects(project, noun=noun)]
-    operations = {one.ref: one for one in objects(project, noun="operation")}
     items = [_item(one) for one in things]
     names = {same_item(item.ref): item.ref for item in items}
     moves: list[Move] = []
@@ -95,15 +128,9 @@ def books(project: Project) -> Books:
                 str(body.get("expires") or ""), row["supplier"],
             )
         )  # fmt: skip
-    moves += _fitted(project, operations)
+    moves += _fitted(project)
     moves.sort(key=lambda one: one.seq)
-    cut: dict[str, list[str]] = {}
-    for part in objects(project, noun="part"):
-        if part.data.get("stock"):
-            cut.setdefault(str(part.data["stock"]), []).append(part.ref)
-    return Books(
-        holdings(items, moves), tuple(moves), tuple(crates), operations, {ref: tuple(parts) for ref, parts in cut.items()}
-    )  # fmt: skip
+    return Books(holdings(items, moves), tuple(moves), tuple(crates), _parts_of(project))
 
 
 def find_items(project: Project, *, words: str = "", kind: str = "", place: str = "") -> tuple[Holding, ...]:
@@ -145,11 +172,12 @@ def item_view(project: Project, ref: str) -> ItemView:
             "item", found=ref, allowed="a reference of the stores", mend="Look it up under Stores."
         )
     names = {same_item(ref), same_item(held.item.part_number or ref)}
-    used = []
-    for one in made.operations.values():
-        for fastener in one.data.get("fasteners") or ():
-            if same_item(str(fastener["part_number"])) in names:
-                used.append((one.ref, one.title, int(fastener["count"])))
+    used = [
+        (about, one.title, count)
+        for about, one in hardware(project).items()
+        for number, count in one.fasteners
+        if same_item(number) in names
+    ]
     return ItemView(
         get_object(project, ref), held, tuple(move for move in made.moves if same_item(move.item) in names), tuple(used), made.parts.get(ref, ()),
         tuple(one for one in shortages(made.crates) if one.item == ref),
@@ -356,28 +384,20 @@ def plain(value: Decimal) -> str:
     return text.rstrip("0").rstrip(".") if "." in text else text
 
 
-def _fitted(project: Project, operations: Mapping[str, StoredObject]) -> list[Move]:
+def _fitted(project: Project) -> list[Move]:
     """What finished stages took by their hardware lists."""
-    last: dict[tuple[str, str], dict[str, Any]] = {}
+    lists = hardware(project)
+    last: dict[str, dict[str, Any]] = {}
     for logged in work(project):
-        if logged["done"] in ("yes", "no"):
-            last[logged["about"], logged["stage"]] = logged
-    made = []
-    for one in operations.values():
-        fasteners = one.data.get("fasteners") or ()
-        names = [str(stage.get("name", "")) for stage in one.data.get("stages") or ()]
-        if not fasteners or not names:
-            continue
-        setting = next((name for name in reversed(names) if name in FASTENING), names[-1])
-        row = last.get((one.ref, setting))
-        if row is None or row["done"] != "yes":
-            continue
-        for fastener in fasteners:
-            number = str(fastener["part_number"])
-            made.append(
-                Move(row["seq"], number, "fitted", Decimal(int(fastener["count"])), about=one.ref, day=row["day"], by=row["person"])
-            )  # fmt: skip
-    return made
+        one = lists.get(logged["about"])
+        if one is not None and one.setting == logged["stage"] and logged["done"] in ("yes", "no"):
+            last[logged["about"]] = logged
+    return [
+        Move(row["seq"], number, "fitted", Decimal(count), about=ref, day=row["day"], by=row["person"])
+        for ref, row in sorted(last.items())
+        if row["done"] == "yes"
+        for number, count in lists[ref].fasteners
+    ]
 
 
 def _item(one: StoredObject) -> Item:

@@ -13,8 +13,8 @@ from ribwright.errors import ConflictError, MissingError, RibwrightError
 from ribwright.services.calculations import Done, run_calculation
 from ribwright.services.operations import operation_view
 from ribwright.services.project import Project
-from ribwright.services.record import objects, signatures
-from ribwright.services.remembered import until_the_record_moves
+from ribwright.services.record import get_object, signatures
+from ribwright.services.remembered import of_each, until_the_record_moves
 from ribwright.services.seals import short_seal
 from ribwright.services.weight import weight_view
 from ribwright.store.objects import StoredObject
@@ -63,13 +63,24 @@ class WeighedOnce:
         return value, float(high) - value
 
 
+@of_each("operation")
+def _weighed_or_loaded(one: StoredObject) -> str | None:
+    """Which operations hold a weighing or a loading."""
+    name = str(one.data.get("calculation", ""))
+    return name if name in ("weighing", "loading") else None
+
+
+def _holding(project: Project, calculation: str) -> tuple[StoredObject, ...]:
+    refs = [ref for ref, name in _weighed_or_loaded(project).items() if name == calculation]
+    return tuple(get_object(project, ref) for ref in refs)
+
+
 @until_the_record_moves
 def weighings(project: Project) -> tuple[WeighedOnce, ...]:
     """All weighings, in the order in which they were entered first."""
     signed = {row["about"]: row["signed_by"] for row in signatures(project)}
-    found = [one for one in objects(project, noun="operation") if one.data.get("calculation") == "weighing"]
     made = []
-    for one in sorted(found, key=lambda o: (o.ref, o.seq)):
+    for one in _holding(project, "weighing"):
         done, problem = _worked(one)
         made.append(WeighedOnce(one, done, problem, str(signed.get(one.ref, ""))))
     return tuple(made)
@@ -78,9 +89,7 @@ def weighings(project: Project) -> tuple[WeighedOnce, ...]:
 @until_the_record_moves
 def loadings(project: Project) -> tuple[StoredObject, ...]:
     """Operations that hold a loading."""
-    return tuple(
-        one for one in objects(project, noun="operation") if one.data.get("calculation") == "loading"
-    )
+    return _holding(project, "loading")
 
 
 def compared(project: Project) -> Done | None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from sys import intern
 from typing import Any
 
 import numpy as np
@@ -18,10 +19,10 @@ from ribwright.core.massprops.moments import percent_mac
 from ribwright.core.scene import Scene
 from ribwright.core.units import parse
 from ribwright.errors import ConflictError, InputError, MissingError, OutOfRangeError
-from ribwright.services.bench import finished
+from ribwright.services.bench import finished_stages
 from ribwright.services.project import Actor, Project
-from ribwright.services.record import NewEntry, add_entries, get_object, objects, readings, set_object, work
-from ribwright.services.remembered import until_the_record_moves
+from ribwright.services.record import NewEntry, add_entries, get_object, objects, readings, set_object
+from ribwright.services.remembered import of_each, until_the_record_moves
 from ribwright.store.objects import StoredObject
 
 SETTING = "WEIGHT"
@@ -236,46 +237,71 @@ def _parts(
 ) -> tuple[tuple[PartLine, ...], tuple[tuple[str, str, str], ...]]:
     others = {one.ref for one in objects(project, noun="aircraft")} - ({aircraft.ref} if aircraft else set())
     above = {one.ref: one.parent for one in objects(project, noun="assembly")}
-    done = finished(work(project))
+    done = finished_stages(project)
     here = {
-        str(part)
-        for one in objects(project, noun="operation")
-        if any(f"{one.ref}/{stage}" in done for stage in PUT_IN)
-        for part in one.data.get("parts") or ()
+        part
+        for ref, parts in _put_in(project).items()
+        if any(f"{ref}/{stage}" in done for stage in PUT_IN)
+        for part in parts
     }
     read_on: dict[tuple[str, str], dict[str, Any]] = {}
     for row in readings(project):
         if row["requirement"] in (WEIGHT, ARM):
             read_on[row["about"], row["requirement"]] = row
+    tops = {ref: _top(ref, above) for ref in above}
     lines, unknown = [], []
-    for part in objects(project, noun="part"):
-        if _top(part.parent, above) in others:
+    for ref, part in _listed(project).items():
+        if tops.get(part.parent, part.parent) in others:
             continue
         try:
-            lines.append(_line(part, read_on, part.ref in here, limits))
+            lines.append(_line(ref, part, read_on, ref in here, limits))
         except InputError as wrong:
-            unknown.append((part.ref, part.title, wrong.sentence()))
+            unknown.append((ref, part.title, wrong.sentence()))
     return tuple(lines), tuple(unknown)
 
 
+@dataclass(frozen=True, slots=True)
+class _Listed:
+    """A part as the drawing data list it; weight and arm as they were entered, "" where they were not."""
+
+    title: str
+    parent: str
+    weight: str
+    arm: str
+
+
+@of_each("part")
+def _listed(one: StoredObject) -> _Listed:
+    """The parts of the project."""
+    weight, arm = (str(one.data.get(name) or "") for name in ("weight_lb", "arm_in"))
+    return _Listed(one.title, intern(one.parent), weight, intern(arm))
+
+
+@of_each("operation")
+def _put_in(one: StoredObject) -> tuple[str, ...] | None:
+    """The parts that each operation leaves in the aeroplane once it is done."""
+    return tuple(map(str, one.data.get("parts") or ())) or None
+
+
 def _line(
-    part: StoredObject,
+    ref: str,
+    part: _Listed,
     read_on: Mapping[tuple[str, str], Mapping[str, Any]],
     here: bool,
     limits: DesignerRange,
 ) -> PartLine:
-    weighed, arm = read_on.get((part.ref, WEIGHT)), read_on.get((part.ref, ARM))
-    estimate = _number(part.data.get("weight_lb"), "lb", "weight")
+    weighed, arm = read_on.get((ref, WEIGHT)), read_on.get((ref, ARM))
+    estimate = _number(part.weight, "lb", "weight")
     on_scale = _number(weighed["value"], "lb", "weight") if weighed else None
     if estimate is None and on_scale is None:
         raise MissingError("Weight", mend="Weigh it, or enter what it should weigh.")
     if min(w for w in (estimate, on_scale) if w is not None) < 0:
         raise OutOfRangeError("Weight", found="less than nothing", allowed="0 lb or more")
-    at = _number(arm["value"] if arm else part.data.get("arm_in"), "in", "arm")
+    at = _number(arm["value"] if arm else part.arm, "in", "arm")
     if at is None:
         raise MissingError("Arm", mend="Measure where its CG sits from the datum.")
     return PartLine(
-        part.ref, part.title, part.parent, estimate, on_scale,
+        ref, part.title, part.parent, estimate, on_scale,
         (_number(weighed["u"], "lb", "good to") if weighed else None) or limits.scale_u.value, at,
         (_number(arm["u"], "in", "good to") if arm else None) or limits.list_arm_u.value, here,
     )  # fmt: skip

@@ -200,6 +200,24 @@ def newest_of(connection: Connection, project: str, kinds: Sequence[str]) -> tup
     return newest
 
 
+def about_since(connection: Connection, project: str, kinds: Sequence[str], seq: int) -> set[str]:
+    """What the entries of these kinds after a place in the chain are about."""
+    rows = connection.execute(
+        select(_entry.c.about)
+        .where(_entry.c.project == project, _entry.c.kind.in_(kinds), _entry.c.seq > seq)
+        .distinct()
+    )
+    return {row.about for row in rows}
+
+
+def digest_at(connection: Connection, project: str, seq: int) -> str:
+    """Digest of the entry at a place in the chain; nothing where there is none."""
+    found = connection.execute(
+        select(_entry.c.digest).where(_entry.c.project == project, _entry.c.seq == seq)
+    ).scalar_one_or_none()
+    return found or ""
+
+
 def head_of(connection: Connection, project: str) -> tuple[int, str]:
     """How many entries there are, and the digest of the last."""
     row = connection.execute(_HEAD, {"project": project}).one_or_none()

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
 from typing import Any
@@ -110,6 +110,45 @@ def some(
     return tuple(_made(connection, project, list(connection.execute(query))))
 
 
+def each(
+    connection: Connection, project: str, nouns: Sequence[str], *, refs: Iterable[str] | None = None
+) -> Iterator[StoredObject]:
+    """Objects that stand, one after the other, for what looks through very many: none is kept.
+
+    What they were made from is not read: ``made_from`` is empty.
+
+    Args:
+        connection: inside a transaction.
+        project: whose.
+        nouns: of these kinds; all without any.
+        refs: only these; else all in the order of their references.
+    """
+    query = _of(project).where(_object.c.withdrawn == 0)
+    if nouns:
+        query = query.where(_object.c.noun.in_(nouns))
+    if refs is None:
+        rows = connection.execute(query.order_by(_object.c.ref), execution_options={"yield_per": 1000})
+        yield from (_one(row, (), json.loads(row.data)) for row in rows)
+        return
+    wanted = list(refs)
+    for start in range(0, len(wanted), 500):
+        some_rows = connection.execute(query.where(_object.c.ref.in_(wanted[start : start + 500])))
+        yield from (_one(row, (), json.loads(row.data)) for row in some_rows)
+
+
+def refs_below(connection: Connection, project: str, nouns: Sequence[str]) -> dict[str, list[str]]:
+    """References of what stands directly below each object, of these kinds."""
+    rows = connection.execute(
+        select(_object.c.parent, _object.c.ref)
+        .where(_object.c.project == project, _object.c.withdrawn == 0, _object.c.noun.in_(nouns))
+        .order_by(_object.c.ref)
+    )
+    below: dict[str, list[str]] = {}
+    for parent, ref in rows:
+        below.setdefault(parent, []).append(ref)
+    return below
+
+
 def count(connection: Connection, project: str) -> dict[str, int]:
     """How many objects of each noun stand."""
     rows = connection.execute(
@@ -143,6 +182,17 @@ def rows_about(
     for name, value in where.items():
         query = query.where(stored.c[name] == value)
     return [dict(row) for row in connection.execute(query.order_by(stored.c.seq)).mappings()]
+
+
+def words_on_stages(connection: Connection, project: str) -> dict[tuple[str, str], str]:
+    """The last word, yes or no, on whether a stage is finished, by object and stage."""
+    work = schema.projections["work"]
+    rows = connection.execute(
+        select(work.c.about, work.c.stage, work.c.done)
+        .where(work.c.project == project, work.c.done.in_(("yes", "no")))
+        .order_by(work.c.seq)
+    )
+    return {(about, stage): done for about, stage, done in rows}
 
 
 def standing(connection: Connection, project: str, seqs: Sequence[int]) -> dict[int, dict[str, int]]:
@@ -214,21 +264,22 @@ def _made(connection: Connection, project: str, rows: list[Any]) -> list[StoredO
         )
         for child, parent, digest in links:
             made_from.setdefault(child, []).append((parent, digest))
-    return [
-        StoredObject(
-            row.ref,
-            row.noun,
-            row.revision,
-            row.parent,
-            row.title,
-            row.hand,
-            _data(row.data),
-            row.digest,
-            tuple(made_from.get(row.ref, ())),
-            row.seq,
-            bool(row.withdrawn),
-            bool(row.outdated),
-            bool(row.is_primary),
-        )
-        for row in rows
-    ]
+    return [_one(row, tuple(made_from.get(row.ref, ())), _data(row.data)) for row in rows]
+
+
+def _one(row: Any, made_from: tuple[tuple[str, str], ...], data: dict[str, Any]) -> StoredObject:
+    return StoredObject(
+        row.ref,
+        row.noun,
+        row.revision,
+        row.parent,
+        row.title,
+        row.hand,
+        data,
+        row.digest,
+        made_from,
+        row.seq,
+        bool(row.withdrawn),
+        bool(row.outdated),
+        bool(row.is_primary),
+    )

@@ -119,12 +119,13 @@ def test_stages_of_one_set_up_come_together_with_their_tray() -> None:
 
 
 def test_the_next_hours_follow_the_order_of_work_and_say_what_is_short() -> None:
-    ops = [
+    listed = [
         Operation("S1", "", (Stage("drill", 1.0), Stage("rivet", 2.0)), parent="A"),
         Operation(
             "S2", "", (Stage("drill", 1.0), Stage("rivet", 2.0, after=("S1/rivet",))), ("S1",), parent="A"
         ),
     ]
+    ops = {one.ref: one for one in listed}
     reach = within_reach(ops, (), 4.0)
     assert reach == (("S1", "drill"), ("S1", "rivet"), ("S2", "drill"))
     assert within_reach(ops, {"S1/drill", "S1/rivet"}, 100) == (("S2", "drill"), ("S2", "rivet"))
@@ -232,3 +233,17 @@ def test_a_seam_takes_its_bead_and_old_tins_and_wet_days_are_found() -> None:
 def test_a_batch_that_can_not_be_is_refused(change: dict[str, str]) -> None:
     with pytest.raises(InputError):
         CALCULATIONS["mix-batch"].outcome(read(mix.Batch, {**BATCH, **change}))
+
+
+def test_far_more_operations_than_are_within_reach_change_nothing_of_the_order() -> None:
+    """Those far down the list are looked at only when nothing before them can be done."""
+    near = {f"A{n:04d}": Operation(f"A{n:04d}", "", (Stage("do", 1.0),), parent="A") for n in range(2000)}
+    wanted = tuple((ref, "do") for ref in list(near)[:5])
+    assert within_reach(near, (), 5.0) == wanted
+    # the first waits for the last, which then is all that can be done; begun assemblies come first
+    held = {ref: Operation(ref, "", one.stages, () if ref == "A1999" else ("A1999",), "A") for ref, one in near.items()}  # fmt: skip
+    assert within_reach(held, (), 3.0) == (("A1999", "do"), ("A0000", "do"), ("A0001", "do"))
+    begun = near | {"Z1": Operation("Z1", "", (Stage("fit"), Stage("do")), parent="Z")}
+    assert within_reach(begun, {"Z1/fit"}, 2.0) == (("Z1", "do"), ("A0000", "do"))
+    assert within_reach(near, (), 1.0, held={"A0000"}) == (("A0001", "do"),)
+    assert len(within_reach(near, (), 1e9)) == 2000

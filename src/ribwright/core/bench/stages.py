@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 from ribwright.errors import CycleError
@@ -81,15 +81,33 @@ def ready_stages(
     if not circles_wait:
         _refuse_circle(by_ref)
     whole = {ref for ref, op in by_ref.items() if all(f"{ref}/{s.name}" in finished for s in op.stages)}
-    ready: list[tuple[tuple[int, int, str, str], ReadyStage]] = []
+    ready, waiting = next_stages(operations, finished, whole)
+    return tuple(line for _, line in sorted(ready, key=lambda pair: pair[0])), waiting
+
+
+Place = tuple[int, int, str, str]
+"""Where a stage stands in the list: begun or not, kind of stage, assembly, reference."""
+
+
+def next_stages(
+    operations: Iterable[Operation], done: Collection[str], whole: Collection[str]
+) -> tuple[tuple[tuple[Place, ReadyStage], ...], tuple[WaitingStage, ...]]:
+    """The next stage of some operations: those that are ready with their place in the list, and the waiting ones.
+
+    Args:
+        operations: of the aeroplane or of a part of it.
+        done: ``REF/stage`` of every finished stage that one of these is or waits for.
+        whole: references of the operations finished that one of these waits for.
+    """
+    ready: list[tuple[Place, ReadyStage]] = []
     waiting: list[WaitingStage] = []
     for operation in operations:
-        following = next((s for s in operation.stages if f"{operation.ref}/{s.name}" not in finished), None)
+        following = next((s for s in operation.stages if f"{operation.ref}/{s.name}" not in done), None)
         if following is None:
             continue
         begun = following is not operation.stages[0]
         needs = following.after + (() if begun else operation.after)
-        missing = tuple(need for need in needs if need not in finished and need not in whole)
+        missing = tuple(need for need in needs if need not in done and need not in whole)
         if operation.blocked:
             missing = (operation.blocked, *missing)
         if missing:
@@ -109,7 +127,7 @@ def ready_stages(
             why,
         )
         ready.append(((0 if begun else 1, place, operation.parent, operation.ref), line))
-    return tuple(line for _, line in sorted(ready, key=lambda pair: pair[0])), tuple(waiting)
+    return tuple(ready), tuple(waiting)
 
 
 def working_order(operations: Sequence[Operation]) -> tuple[tuple[str, str], ...]:

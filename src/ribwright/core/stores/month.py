@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import heapq
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
+from itertools import accumulate, islice
 
 from ribwright.core.bench.stages import Operation
 from ribwright.core.stores.books import Holding, same_item
@@ -56,38 +57,63 @@ class Pins:
 
 
 def within_reach(
-    operations: Sequence[Operation], done: Collection[str], hours: float
+    operations: Mapping[str, Operation], done: Collection[str], hours: float, held: Collection[str] = ()
 ) -> tuple[tuple[str, str], ...]:
     """Stages that come next until the hours are used up, in an order in which they can be done.
 
     Begun assemblies first, then the order of the airframe. A stage without hours counts as one hour.
 
     Args:
-        operations: all of them.
+        operations: all of them, by reference, in the order of the airframe.
         done: ``REF/stage`` of every finished stage.
         hours: to spend.
+        held: operations on which nothing may be begun.
     """
-    names = {op.ref: [stage.name for stage in op.stages] for op in operations}
+    begun = {operations[ref].parent for key in done for ref in _before_slash(key) if ref in operations}
+    first = [op for op in operations.values() if op.parent in begun] if begun else []
+    rest = (op for op in operations.values() if op.parent not in begun)
+    # What comes later in the order is begun only when nothing before it can be: most often few are looked at.
+    few = 512
+    while True:
+        looked_at = [*first, *islice(rest, few)]
+        order, left = _in_order(looked_at, operations, done, hours, held)
+        if left <= 0 or len(looked_at) == len(operations):
+            return order
+        first, few = looked_at, 4 * few
+
+
+def _before_slash(key: str) -> Iterable[str]:
+    return accumulate(key.split("/"), "{}/{}".format)
+
+
+def _in_order(
+    some: Sequence[Operation],
+    every: Mapping[str, Operation],
+    done: Collection[str],
+    hours: float,
+    held: Collection[str],
+) -> tuple[tuple[tuple[str, str], ...], float]:
+    """Stages of some operations, each before those later in the row where both can be done, and the hours left over."""
     waits: dict[str, int] = {}
     opens: dict[str, list[str]] = {}
     cost: dict[str, float] = {}
-    rank: dict[str, tuple[int, int]] = {}
-    begun = {op.parent for op in operations for stage in op.stages if f"{op.ref}/{stage.name}" in done}
-    for number, op in enumerate(operations):
+    rank: dict[str, int] = {}
+    for number, op in enumerate(some):
         before = ""
         for stage in op.stages:
             key = f"{op.ref}/{stage.name}"
             needs = set(stage.after) | ({before} if before else set(op.after))
-            if op.blocked and not before:
+            if op.ref in held and not before:
                 needs.add("blocked")
             open_needs = set()
             for need in needs:
                 # a whole operation is its last stage
-                last = f"{need}/{names[need][-1]}" if names.get(need) else need
+                one = every.get(need)
+                last = f"{need}/{one.stages[-1].name}" if one and one.stages else need
                 if need and last not in done:
                     open_needs.add(last)
             waits[key], cost[key] = len(open_needs), stage.hours if stage.hours else 1.0
-            rank[key] = (0 if op.parent in begun else 1, number)
+            rank[key] = number
             for need in open_needs:
                 opens.setdefault(need, []).append(key)
             before = key
@@ -104,7 +130,7 @@ def within_reach(
             waits[later] -= 1
             if not waits[later] and later not in done:
                 heapq.heappush(ready, (rank[later], later))
-    return tuple(order)
+    return tuple(order), left
 
 
 def needed(
