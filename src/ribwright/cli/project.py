@@ -30,7 +30,7 @@ def new(folder: str, name: str | None, who: Any, request: str, as_json: bool) ->
         emit(
             {"id": made.id, "name": made.name, "where": made.where},
             as_json=as_json,
-            text=f"Made: {made.where}",
+            text=f"Made: {made.where}\nNow: ribwright serve --project {made.where}   then enter the first seam.",
         )
 
 

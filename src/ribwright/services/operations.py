@@ -83,6 +83,7 @@ def enter_operation(
     calculation: str,
     raw: Mapping[str, Any],
     parent: str = "",
+    make_parent: bool = False,
     stages: Sequence[Mapping[str, Any]] = (),
     after: Sequence[str] = (),
     closes: str = "",
@@ -95,6 +96,7 @@ def enter_operation(
         calculation: name in the index, for example ``seam``.
         raw: the drawing data by field name.
         parent: the assembly it belongs to.
+        make_parent: enter the assembly too where there is none of this name.
         stages: ``{"name", "hours", "helper", "after"}``; left out, those of the sheets with the usual ones between.
         after: what must be finished before it: ``REF`` or ``REF/stage``.
         closes: the space that it closes, if it does.
@@ -124,6 +126,8 @@ def enter_operation(
         "worked_with": _dependencies(worked.outcome),
     }
     items = []
+    if make_parent and parent and _before(project, parent) is None:
+        items.append(new_object("assembly", parent, {}, title=parent))
     made_from: list[str | tuple[str, str]] = []
     if drawing:
         known = _before(project, drawing)

@@ -81,9 +81,10 @@ def drawing(scene: Scene) -> Markup:
         return Markup('<div class="{}">{}</div>').format(tall.strip(), picture) if tall else picture
     rem = next((width for width in WIDTHS_REM if width * 16 >= wanted), WIDTHS_REM[-1])
     label = Markup.escape(f"{scene.title or 'drawing'}; slide to see all")
-    return Markup('<div class="scroll wide-{}{}" tabindex="0" role="region" aria-label="{}">{}</div>').format(
-        rem, tall, label, picture
-    )
+    return Markup(
+        '<div class="scroll wide-{}{}" tabindex="0" role="region" aria-label="{}">{}</div>'
+        '<p class="slide" aria-hidden="true">slide to see all →</p>'
+    ).format(rem, tall, label, picture)
 
 
 KIND_WORDS = {

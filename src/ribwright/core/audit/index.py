@@ -39,6 +39,21 @@ def entries() -> tuple[Entry, ...]:
     )
 
 
+TRADES = {
+    "fastening": "Rivets, bolts, holes", "forming": "Bending and rolling", "templates": "Templates and gauges", "stores": "Stores",
+    "massprops": "Weight, balance, rigging, tanks", "flight": "Flight and wiring", "planning": "Hours and dates",
+}  # fmt: skip
+"""What each domain is called where calculations are listed, in the order in which a builder meets them."""
+
+
+def by_trade() -> dict[str, tuple[Entry, ...]]:
+    """All calculations under the name of their trade, each by its title."""
+    made: dict[str, list[Entry]] = {title: [] for title in TRADES.values()}
+    for entry in sorted(entries(), key=lambda one: one.title.lower()):
+        made[TRADES[entry.module.split(".")[2]]].append(entry)
+    return {title: tuple(some) for title, some in made.items()}
+
+
 def load(name: str) -> Calculation:
     """The calculation of this name; imports its module and no other domain.
 

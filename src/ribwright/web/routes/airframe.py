@@ -10,18 +10,24 @@ from ribwright.services.airframe import assembly_view, breakdown, joined
 from ribwright.services.blanks import part_blank
 from ribwright.services.incoming import rows_by_size
 from ribwright.services.mirror import mirror
-from ribwright.services.record import get_object, history, set_object
+from ribwright.services.record import get_object, history, objects, set_object
 from ribwright.web.forms import new_request_id
 from ribwright.web.pages import actor_of, page, project_of
 from ribwright.web.posting import posting, see_other
 
 
 def airframe(request: Request) -> Response:
-    """All assemblies with what is in them and how far they are."""
+    """All assemblies with what is in them and how far they are; operations that belong to none."""
+    project = project_of(request)
     return page(
         request,
         "airframe.html",
-        {"title": "Airframe", "tree": breakdown(project_of(request)), "request_id": new_request_id()},
+        {
+            "title": "Airframe",
+            "tree": breakdown(project),
+            "request_id": new_request_id(),
+            "loose": objects(project, noun="operation", parent=""),
+        },
     )
 
 

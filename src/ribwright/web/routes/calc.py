@@ -9,7 +9,7 @@ from starlette.responses import Response
 from starlette.routing import Route
 
 from ribwright.core.audit import document_of_outcome, form_to_raw
-from ribwright.core.audit.index import entries, load
+from ribwright.core.audit.index import by_trade, load
 from ribwright.errors import RibwrightError
 from ribwright.services.calculations import run_calculation
 from ribwright.web.forms import changed_rows, form_page, row_change
@@ -20,7 +20,7 @@ from ribwright.web.routes import fullsize
 
 def listing(request: Request) -> Response:
     """All calculations."""
-    return page(request, "calculations.html", {"title": "Calculations", "entries": entries()})
+    return page(request, "calculations.html", {"title": "Calculations", "trades": by_trade()})
 
 
 def run(request: Request, form: dict[str, str]) -> Response:

@@ -9,7 +9,7 @@ from starlette.responses import Response
 from starlette.routing import Route
 
 from ribwright.core.audit import document_of_outcome
-from ribwright.core.audit.index import entries
+from ribwright.core.audit.index import by_trade, entries
 from ribwright.errors import FormatError, MissingError, RibwrightError, UnknownNameError
 from ribwright.services.calculations import read_text, run_calculation
 from ribwright.services.operations import enter_operation, next_reference
@@ -77,7 +77,7 @@ def take_in(request: Request, form: dict[str, str]) -> Response:
             error = refused
     sentences = [one.sentence() for one in (error, *getattr(error, "others", ()))] if error else []
     context = {
-        "title": "Take in drawing data", "calculations": entries(), "chosen": name, "parent": parent, "text": text, "done": done,
+        "title": "Take in drawing data", "trades": by_trade(), "chosen": name, "parent": parent, "text": text, "done": done,
         "document": document, "sentences": sentences, "request_id": form.get("request") or new_request_id(),
         "suggested": next_reference(project, parent), "new_ref": form.get("ref", "").strip() or (next_reference(project, parent) if done else ""),
     }  # fmt: skip

@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from typing import Any
+from urllib.parse import quote
 
 from starlette.requests import Request
 from starlette.responses import Response
 from starlette.routing import Route
 
 from ribwright.core.audit import form_to_raw
-from ribwright.core.audit.index import entries, load
+from ribwright.core.audit.index import by_trade, load
+from ribwright.core.bench.standing import Line
 from ribwright.errors import InputError, MissingError, TableError, UnknownNameError
 from ribwright.services.calculations import toml_of
 from ribwright.services.clock import clock_of, clocks, confirm_clock, start_clock, stop_clock
@@ -25,7 +28,7 @@ from ribwright.services.operations import (
     operation_view,
 )
 from ribwright.services.packet import make_packet
-from ribwright.services.record import get_object, history, photos, signatures
+from ribwright.services.record import get_object, history, objects, photos, signatures
 from ribwright.services.sheets import document_pdf, sheet_document, worksheet_document
 from ribwright.services.stage_readings import enter_readings, requirements_of
 from ribwright.services.tally import has_row
@@ -36,6 +39,12 @@ from ribwright.web.posting import posting, see_other
 from ribwright.web.queue import kept, refuse_clashes, tapped, waited
 
 READING_LINES = 12
+FEW = 3
+GATHERED = {
+    "finish": "edges and mating faces to be primed", "work": "rows and parts not finished", "heads": "rows whose heads are still to be looked at",
+    "photo": "bays without a photo", "sealing": "faces to be sealed", "revision": "operations made to an earlier drawing",
+}  # fmt: skip
+"""What many open lines of one kind have in common, by kind."""
 
 
 def show(request: Request) -> Response:
@@ -66,7 +75,11 @@ def enter(request: Request, form: dict[str, str]) -> Response:
         or "seam"
     )
     made = load(name)
-    parent = form.get("parent", query.get("in", known.parent if known else ""))
+    parent = form.get("parent", query.get("in", known.parent if known else "")).strip()
+    known_assemblies = {
+        one.ref: one.title for noun in ("aircraft", "assembly") for one in objects(project, noun=noun)
+    }
+    asked = ""
     seen = form.get("seen", str(known.revision) if ref and known else "0")
     raw: dict[str, Any] = (
         form_to_raw(made.spec, form)
@@ -84,9 +97,16 @@ def enter(request: Request, form: dict[str, str]) -> Response:
         raw, extra = changed_rows(raw, change)
     elif request.method == "POST":
         try:
+            new = parent not in known_assemblies
+            if new and parent and known_assemblies and form.get("make") != "yes":
+                asked = parent
+                raise UnknownNameError(
+                    "Assembly", found=parent, allowed=", ".join(list(known_assemblies)[:8]),
+                    mend="Correct it, leave it empty, or make it with the button below",
+                )  # fmt: skip
             done = enter_operation(
                 project, actor=actor_of(request), request_id=form.get("request", ""), ref=ref or form.get("ref", "").strip() or next_reference(project, parent),
-                calculation=name, raw=raw, parent=parent, seen_revision=int(seen) if seen.isdigit() else None,
+                calculation=name, raw=raw, parent=parent, make_parent=True, seen_revision=int(seen) if seen.isdigit() else None,
             )  # fmt: skip
             return see_other(request.url_for("operation", ref=done.ref).path)
         except (InputError, TableError) as refused:
@@ -95,8 +115,9 @@ def enter(request: Request, form: dict[str, str]) -> Response:
         made.spec, raw, request_id=form.get("request", ""), seen=seen, error=error, extra_rows=extra
     )
     context = {
-        "title": f"Drawing data: {made.title}", "form": shown, "calculation": made, "calculations": entries(), "parent": parent, "ref": ref,
+        "title": f"Drawing data: {made.title}", "form": shown, "calculation": made, "trades": by_trade(), "parent": parent, "ref": ref,
         "new_ref": form.get("ref", "") if ref == "" else ref, "suggested": ref or next_reference(project, parent),
+        "assemblies": known_assemblies, "asked": asked,
     }  # fmt: skip
     return page(request, "enter.html", context, status=422 if error else 200)
 
@@ -114,11 +135,13 @@ def stage(request: Request, form: dict[str, str]) -> Response:
                 _clock(request, form, ref, name)
                 return see_other(request.url_for("stage", ref=ref, stage=name).path + "#clock")
             if form.get("what") == "line":
-                enter_line(
+                entered = enter_line(
                     project, actor=actor_of(request), request_id=form.get("request", ""), ref=ref, stage=name, text=form.get("text", ""),
                     value=form.get("value", ""), lot=form.get("lot", ""), who=form.get("who", ""),
                 )  # fmt: skip
-                return see_other(request.url_for("stage", ref=ref, stage=name).path + "#list")
+                return see_other(
+                    f"{request.url_for('stage', ref=ref, stage=name).path}?open={quote(entered.key)}#list"
+                )
             if form.get("what") == "readings":
                 refuse_clashes(request, form, ref=ref, stage=name, readings=_readings(form))
                 answered = enter_readings(
@@ -137,11 +160,13 @@ def stage(request: Request, form: dict[str, str]) -> Response:
                 raise
             error = refused
     document = sheet_document(project, view, name) if one.sheet is not None else None
+    before = before_stage(project, ref, name)
     context = {
         "title": f"{name.capitalize()}: {view.object.title}", "view": view, "stage": one, "document": document, "reference": view.reference,
         "requirements": list(requirements_of(one.sheet)), "lines": range(READING_LINES), "form": form if error else {}, "answered": answered,
         "request_id": form.get("request", "") if error else new_request_id(), "work_id": new_request_id(),
-        "mistake": error.sentence() if error else "", "standing": before_stage(project, ref, name), "asked": ASKED, "line_id": new_request_id(), "found": [f for f in view.findings if f["stage"] == name][::-1],
+        "mistake": error.sentence() if error else "", "standing": before, "asked": ASKED, "line_id": new_request_id(),
+        "gathered": _gathered(before.open), "opened": request.query_params.get("open", ""), "sheets": [s.name for s in view.stages if s.sheet is not None], "found": [f for f in view.findings if f["stage"] == name][::-1],
     }  # fmt: skip
     context |= {
         "clocks": [c for c in clocks(project) if (c.ref, c.stage) == (ref, name)], "mine": clock_of(project, actor_of(request).name),
@@ -150,6 +175,14 @@ def stage(request: Request, form: dict[str, str]) -> Response:
     made = page(request, "stage.html", context, status=422 if error else 200)
     # a stage that closes a space is signed for with the record at hand: it is never kept on a phone
     return made if before_closing(project, ref).stage == name else kept(made)
+
+
+def _gathered(lines: Iterable[Line]) -> list[tuple[str, str, list[Line]]]:
+    """Open lines by kind, in the order of the list: many of one kind are folded under what they have in common."""
+    kinds: dict[str, list[Line]] = {}
+    for line in lines:
+        kinds.setdefault(line.key, []).append(line)
+    return [(key, GATHERED.get(key, key) if len(some) > FEW else "", some) for key, some in kinds.items()]
 
 
 def _clock(request: Request, form: dict[str, str], ref: str, stage: str) -> None:

@@ -13,6 +13,18 @@
   const lists = [...document.querySelectorAll(".bench-sheet .steps.tick")];
   lists.forEach((list, number) => list.addEventListener("rule", (event) => say({kind: "ruler", list: String(number), at: String(event.detail)})));
 
+  // blank lines of readings come up as they are needed, each asking for what the one above asked for
+  const blanks = [...document.querySelectorAll("table.readings tbody tr")];
+  const filled = (row) => [...row.querySelectorAll("input[name^=value]")].some((one) => one.value);
+  const lastFilled = () => blanks.reduce((at, row, n) => (filled(row) ? n : at), -1);
+  blanks.forEach((row, n) => { row.hidden = n > Math.max(2, lastFilled() + 1); });
+  blanks.forEach((row, n) => row.addEventListener("input", () => {
+    const next = blanks[n + 1];
+    if (!next || !next.hidden || !filled(row)) return;
+    next.querySelector("select").value = row.querySelector("select").value;
+    next.hidden = false;
+  }));
+
   // the clock runs on the laptop; here it is only shown
   const tick = () => document.querySelectorAll(".ran").forEach((shown) => {
     const s = Math.max(0, Math.floor((Date.now() - Date.parse(shown.dataset.since)) / 1000));
@@ -46,7 +58,7 @@
     if (busy) { again = true; return; }
     busy = true;
     try {
-      const answer = await fetch(location.pathname, {headers: {accept: "text/html"}});
+      const answer = await fetch(location.pathname + location.search, {headers: {accept: "text/html"}});
       if (!answer.ok) return;
       const fresh = new DOMParser().parseFromString(await answer.text(), "text/html");
       document.querySelectorAll("[data-fresh]").forEach((old) => {
