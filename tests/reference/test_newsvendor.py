@@ -7,7 +7,7 @@ import itertools
 import numpy as np
 import pytest
 
-from ribwright.core.planning.cash import Purse, Scenarios, best_orders, item_costs, payments, shortfall
+from ribwright.core.planning.cash import Purse, Scenarios, best_orders, item_costs, shortfall
 from ribwright.core.planning.orders import critical_fractile
 from ribwright.errors import OutOfRangeError
 
@@ -22,6 +22,17 @@ def made(items: int, count: int, seed: int) -> Scenarios:
         late_month=g.uniform(100, 600, items),
         holding_month=g.uniform(10, 80, items),
     )
+
+
+def payments(world: Scenarios, months: int) -> np.ndarray:
+    """Money out, summed up to each month, shape (items, months of order, scenarios, months): one row after another."""
+    scenarios, items = world.need.shape
+    last = months + int(np.ceil(world.lead.max())) + 1
+    out = np.zeros((items, months, scenarios, last))
+    for i, m, q in itertools.product(range(items), range(months), range(scenarios)):
+        out[i, m, q, m:] += world.deposit[i]
+        out[i, m, q, int(np.ceil(m + world.lead[q, i])) :] += world.price[i] - world.deposit[i]
+    return out
 
 
 def test_fractile():
@@ -48,7 +59,7 @@ def test_brute_force_on_few_items_under_three_purses(items, purse):
     world = made(items, 60, 10 + items)
     months = 24
     costs, table = item_costs(world, months), payments(world, months)
-    there = purse.now - purse.least + purse.monthly * np.arange(months)
+    there = purse.now - purse.least + purse.monthly * np.arange(table.shape[-1])
     best = np.inf
     for one in itertools.product(range(months), repeat=items):
         out = sum(table[i, m] for i, m in enumerate(one))

@@ -71,6 +71,8 @@ def dates(project: str | None, as_json: bool) -> None:
     if not view.dates:
         lines.append("Nothing is left to do." if view.complete else "Stopped before there was any date.")
     lines += [f"{m.what}: {m.days_less:+.0f} or {m.days_more:+.0f} days" for m in view.moves]
+    if view.still:
+        lines.append(f"By less than can be told: {'; '.join(view.still)}.")
     lines += [view.pace.says, *view.problems]
     data = {
         "start": view.start.isoformat(),
@@ -96,8 +98,8 @@ def orders(project: str | None, as_json: bool) -> None:
     with open_project(find_project(project)) as opened:
         view = worked_out(opened)
     lines = [
-        f"{line.day:%d %b %Y}  {line.item.title}: {line.says}"
-        if line.day
+        f"{line.day:%d %b %Y}  {line.item.title}: {line.says}; a month sooner costs {line.by.month_earlier:,.0f}, a month later {line.by.month_later:,.0f}"
+        if line.day and line.by
         else f"{line.item.title}: {line.says}"
         for line in view.orders
     ]
@@ -121,10 +123,14 @@ def orders(project: str | None, as_json: bool) -> None:
             "chance_today": line.by.chance_today if line.by else None,
             "comes": line.comes.isoformat() if line.comes else None,
             "month_later_days": line.later_days,
+            "month_earlier_costs": line.by.month_earlier if line.by else None,
+            "month_later_costs": line.by.month_later if line.by else None,
             "says": line.says,
         }
         for line in view.orders
     ]
+    if view.put_off:
+        lines += ["", view.put_off]
     cash = view.cash
     money = None
     if cash is not None:
@@ -132,7 +138,7 @@ def orders(project: str | None, as_json: bool) -> None:
         lines += [f"{day:%b %Y}  {what}: {price:,.0f}" for what, day, price in cash.months]
         lines.append(cash.says)
         money = {
-            "shortfall": cash.plan.shortfall, "fresh_shortfall": cash.fresh, "affordable": cash.plan.affordable,
+            "flight_later_days": cash.flight, "not_reached": list(cash.last), "shortfall": cash.plan.shortfall, "fresh_shortfall": cash.fresh, "affordable": cash.plan.affordable,
             "months": [{"what": what, "day": day.isoformat()} for what, day, _ in cash.months],
         }  # fmt: skip
     lines += view.problems

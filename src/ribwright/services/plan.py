@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from datetime import date, timedelta
 
 from ribwright.core.planning.arrivals import latest_arrivals
-from ribwright.core.planning.drawings import date_chances, numbered_marks, year_strip
+from ribwright.core.planning.drawings import date_chances, moves_picture, numbered_marks, year_strip
 from ribwright.core.planning.network import network
 from ribwright.core.planning.pilot import Window, rules_of, window
 from ribwright.core.planning.problems import checked
@@ -31,6 +31,7 @@ from ribwright.services.plan_orders import (
     CashView,
     OrderLine,
     cash_view,
+    on_their_days,
     order_lines,
 )
 from ribwright.services.plan_pace import PaceView, pace_view
@@ -93,10 +94,13 @@ class PlanView:
         decides: tasks and orders that most often set the date, and how often; where nearly every task does, the orders alone.
         hands: in how many builds most of the tasks set it, in one sentence; "" where a few of them do.
         pilot: what must be done when for the first flight to be legal.
-        moves: what moves the date.
+        moves: what moves the date, by more than can be put down to the drawing.
+        moved: the picture of that.
+        still: what was tried and moves it by less than can be told.
         orders: everything that is not here yet, the most pressing first.
+        put_off: what ordering everything on its day does to the 4-in-5 date, in a sentence.
         cash: all orders together under the money; None when no money is entered.
-        strips: this year and the next as wall calendars, with the days that matter.
+        strips: the next two years in which something falls as wall calendars.
         complete: whether every part was worked out.
     """
 
@@ -115,7 +119,10 @@ class PlanView:
     hands: str = ""
     pilot: tuple[Window, ...] = ()
     moves: tuple[Move, ...] = ()
+    moved: Scene | None = None
+    still: tuple[str, ...] = ()
     orders: tuple[OrderLine, ...] = ()
+    put_off: str = ""
     cash: CashView | None = None
     strips: tuple[YearStrip, ...] = ()
     complete: bool = False
@@ -251,19 +258,35 @@ def work_out(given: Inputs, report: Report, keep: Callable[[PlanView], None]) ->
         report=report,
         said=said,
     )
-    view = replace(view, orders=lines, problems=tuple(said))
+    view = replace(view, orders=lines, problems=tuple(said), put_off=_put_off(plan, lines))
     view = replace(view, strips=year_strips(view))
     keep(view)
-    view = replace(view, moves=_moves(plan, given.pace, report))
+    tried = _moves(plan, given.pace, report)
+    moves = tuple(move for move in tried if _told(move))
+    view = replace(
+        view, moves=moves, moved=moves_picture(moves) if moves else None, still=tuple(m.what for m in tried if not _told(m))
+    )  # fmt: skip
     keep(view)
     if money.purse is not None:
         months = min(MOST_MONTHS, max(12, round(out.dates[-1].days / 30.4) + 6))
         cash = cash_view(
-            plan, money.purse, late_day=money.late_day, capital_year=money.capital_year, months=months, arrivals=arrivals,
-            report=report,
+            plan, money.purse, late_day=money.late_day, capital_year=money.capital_year, months=months, lines=lines,
+            arrivals=arrivals, report=report,
         )  # fmt: skip
         view = replace(view, cash=cash)
     return replace(view, complete=True)
+
+
+def _put_off(plan: Plan, lines: tuple[OrderLine, ...]) -> str:
+    """Each order alone leaves the date; whether all of them together do is simulated."""
+    if not any(line.day is not None for line in lines):
+        return ""
+    own = on_their_days(plan, lines)
+    moved, error = shift_days(
+        simulated(network(plan), draws=SCENARIOS).ends, simulated(network(own), draws=SCENARIOS).ends
+    )
+    said = moved_in_words(moved, error)
+    return f"All ordered on these days, not as planned now: {said[0].lower()}{said[1:]}"
 
 
 def _by_trade(plan: Plan) -> tuple[tuple[str, float, int], ...]:
@@ -298,6 +321,11 @@ def _moves(plan: Plan, pace: PaceView, report: Report) -> tuple[Move, ...]:
         more, error_b = shift_days(base, simulated(network(badly), draws=MOVE_DRAWS).ends)
         moves.append(Move(what, less, more, max(error_a, error_b)))
     return tuple(sorted(moves, key=lambda move: -max(abs(move.days_less), abs(move.days_more))))
+
+
+def _told(move: Move) -> bool:
+    """Whether it moves the date by more than the drawing of it alone may."""
+    return max(abs(move.days_less), abs(move.days_more)) >= max(0.5, 2.0 * move.error_days)
 
 
 def pilot_windows(said: Settings, dates: tuple[Chance, ...]) -> tuple[Window, ...]:
@@ -343,8 +371,11 @@ def days_off(settings: Settings, years: tuple[int, ...]) -> tuple[date, ...]:
 
 
 def year_strips(view: PlanView) -> tuple[YearStrip, ...]:
-    """This year and the next as wall calendars."""
-    marks, years = marks_of(view), (view.start.year, view.start.year + 1)
+    """The next two years in which something falls, as wall calendars."""
+    marks = marks_of(view)
+    years = tuple(sorted({day.year for day, _ in marks if day.year >= view.start.year}))[:2] or (
+        view.start.year,
+    )
     off = days_off(view.settings, years)
     return tuple(YearStrip(year, year_strip(year, marks, off), numbered_marks(year, marks)) for year in years)
 

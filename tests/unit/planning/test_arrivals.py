@@ -13,11 +13,13 @@ import pytest
 
 from ribwright.core.planning.arrivals import first_uses, latest_arrivals
 from ribwright.core.planning.calendars import DAY
+from ribwright.core.planning.cash import Purse
 from ribwright.core.planning.network import network
 from ribwright.core.planning.orders import order_by
 from ribwright.core.planning.risk import simulated, with_item, worked_through
 from ribwright.core.planning.tasks import Item, Pace, Plan, Task, Week
 from ribwright.errors import Stopped
+from ribwright.services.plan_orders import cash_view, order_lines
 
 START = date(2026, 3, 2)
 SURE = Pace(shared_sd=0.0, trade_sd_new=0.0, idle_week=0.0, stop_week=0.0)
@@ -114,6 +116,58 @@ def test_the_last_day_holds_the_end_with_the_chance_asked_for(chance: float):
         network(with_item(plan, "spar", order_on=found.by + timedelta(days=60))), draws=400
     ).ends
     assert np.mean(month <= there + DAY) < chance - 0.1
+
+
+def test_money_that_is_not_there_puts_an_order_off_and_the_flight_with_it():
+    """A saver of 100 a month has 1,200 after a year; the spar at 900 goes out then at the earliest, whatever waits for it."""
+    tasks = (Task("fit", "", 10.0, parts=("spar",)), Task("rest", "", 50.0, needs=("fit",)))
+    plan = sure(
+        tasks, (Item("spar", "spar", 30, 1.05, 900.0, deposit=900.0), Item("far", "far", 30, 1.05, 50_000.0))
+    )
+    plan = replace(
+        plan, tasks=(*plan.tasks, replace(tasks[1], key="last", needs=("rest",), parts=("far",), spread=1.0))
+    )
+    lines = order_lines(plan, late_day=10.0, draws=100, report=lambda _: None, said=[])
+    view = cash_view(
+        plan,
+        Purse(0.0, 100.0, 0.0, 0.1),
+        late_day=10.0,
+        months=24,
+        lines=lines,
+        report=lambda _: None,
+        scenarios=100,
+    )
+    assert view is not None
+    assert not view.plan.affordable
+    assert "it can’t be kept with this money" in view.says
+    rich = cash_view(
+        plan,
+        Purse(60_000.0, 100.0, 0.0, 0.1),
+        late_day=10.0,
+        months=24,
+        lines=lines,
+        report=lambda _: None,
+        scenarios=100,
+    )
+    assert rich is not None
+    assert rich.plan.affordable
+    assert abs(rich.flight) <= 31.0  # a month is the grain of the money
+    one = replace(plan, items=plan.items[:1], tasks=plan.tasks[:2])
+    lines = order_lines(one, late_day=10.0, draws=100, report=lambda _: None, said=[])
+    poor = cash_view(
+        one,
+        Purse(0.0, 100.0, 0.0, 0.1),
+        late_day=10.0,
+        months=24,
+        lines=lines,
+        report=lambda _: None,
+        scenarios=100,
+    )
+    assert poor is not None
+    assert poor.plan.affordable
+    assert poor.plan.months == (9,)  # 9 months of 100 are 900
+    assert abs(poor.flight - 9 * 30.4) < 5.0
+    assert f"moves the 4-in-5 date by {poor.flight:+.0f}" in poor.says
 
 
 def test_it_can_be_stopped():

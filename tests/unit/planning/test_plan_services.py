@@ -229,9 +229,9 @@ def test_an_order_says_what_a_month_does_to_the_date_when_other_work_fills_the_w
     assert "hardly a chance that the first flight doesn’t wait for it" in alone.says
     assert not beside.now
     assert "other work fills the wait" in beside.says
-    assert "moves the 4-in-5 date by +0 ± 0 days" in beside.says
+    assert abs(beside.later_days) < 0.5
     # What is cheap to keep is there for its first work all the same.
     assert cheap.now
-    assert "to be here for its first work" in cheap.says
-    moved = float(alone.says.rsplit("by ", 1)[1].split(" ±")[0])
+    assert "have it here for its first work" in cheap.says
+    moved = float(alone.says.rsplit("its date by ", 1)[1].split(" ±")[0])
     assert 15 < moved < 60  # a month, stretched or shrunk by idle weeks and long stops

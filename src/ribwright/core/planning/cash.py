@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import itertools
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -70,6 +71,10 @@ class OrderPlan:
     affordable: bool
 
 
+LONGEST = 360
+"""Months that money is followed for at most: past the last order to the last delivery."""
+
+
 def check_purse(purse: Purse) -> None:
     """Raise if the purse can't be."""
     if not 0.0 <= purse.risk < 1.0:
@@ -88,33 +93,76 @@ def item_costs(made: Scenarios, months: int) -> Floats:
     return costs
 
 
-def payments(made: Scenarios, months: int) -> Floats:
-    """Money out, summed up to each month, shape (items, months of order, scenarios, months)."""
-    scenarios, items = made.need.shape
-    out = np.zeros((items, months, scenarios, months), np.float32)
-    time = np.arange(months)
-    for i in range(items):
-        for m in range(months):
-            paid = np.where(time >= m, made.deposit[i], 0.0)[None, :]
-            there = np.ceil(m + made.lead[:, i])[:, None]
-            out[i, m] = paid + np.where(time[None, :] >= there, made.price[i] - made.deposit[i], 0.0)
+def paid(made: Scenarios, chosen: Sequence[int], months: int) -> Floats:
+    """Money out, summed up to each month, shape (scenarios, months until the last delivery).
+
+    The deposit goes out in the month of the order, the rest in the month in which it comes.
+
+    Args:
+        made: What may happen.
+        chosen: Month of each order.
+        months: How far ahead orders may lie.
+    """
+    out = np.zeros((made.need.shape[0], _followed(made, months)))
+    for i, month in enumerate(chosen):
+        out += _paid_for(made, i, month, out.shape[1])
     return out
+
+
+def _paid_for(made: Scenarios, i: int, month: int, months: int) -> Floats:
+    time = np.arange(months)[None, :]
+    comes = _comes(made, i, np.array([month]), months)
+    out: Floats = made.deposit[i] * (time >= month) + (made.price[i] - made.deposit[i]) * (time >= comes)
+    return out
+
+
+def _followed(made: Scenarios, months: int) -> int:
+    last = float(made.lead.max()) if made.lead.size else 0.0
+    return min(LONGEST, months + math.ceil(last) + 1)
+
+
+def _comes(made: Scenarios, i: int, order: Ints, months: int) -> Ints:
+    """Month in which item i comes, shape (scenarios, orders); the last that is followed, if it is later."""
+    there: Ints = np.minimum(months - 1, np.ceil(order[None, :] + made.lead[:, i, None])).astype(np.int64)
+    return there
 
 
 def shortfall(made: Scenarios, purse: Purse, chosen: Sequence[int], months: int) -> float:
     """Share of the scenarios in which the purse goes below its least in any month."""
-    table = payments(made, months)
-    return _short(table, purse, chosen, months)
+    return float(np.mean((_slack(made, purse, chosen, months) < -TINY).any(axis=1)))
 
 
-def _short(table: Floats, purse: Purse, chosen: Sequence[int], months: int) -> float:
-    out = sum(table[i, m] for i, m in enumerate(chosen))
-    return float(np.mean((out > _there(purse, months)[None, :] + 1e-6).any(axis=1)))
+TINY = 1e-6
+SWEEPS = 4
+FAR = 20
+NEARBY = 4
 
 
-def _there(purse: Purse, months: int) -> Floats:
-    there: Floats = purse.now - purse.least + purse.monthly * np.arange(months)
-    return there
+def _slack(made: Scenarios, purse: Purse, chosen: Sequence[int], months: int) -> Floats:
+    """What is there above the least, shape (scenarios, months)."""
+    out = paid(made, chosen, months)
+    slack: Floats = purse.now - purse.least + purse.monthly * np.arange(out.shape[1])[None, :] - out
+    return slack
+
+
+def _risks(made: Scenarios, slack: Floats, i: int, months: int) -> Floats:
+    """Risk of running short for every month of item i, shape (months,), with what is there without it.
+
+    The deposit may not exceed the price: then it is enough that what is there stays at 0 before the order, at the deposit
+    from the order on, and at the price from the delivery on.
+    """
+    lowest_from = np.minimum.accumulate(slack[:, ::-1], axis=1)[:, ::-1]
+    lowest_before = np.minimum.accumulate(slack, axis=1)
+    order = np.arange(months)
+    before = np.concatenate([np.full((len(slack), 1), np.inf), lowest_before[:, : months - 1]], axis=1)
+    comes = _comes(made, i, order, slack.shape[1])
+    short = (
+        (before < -TINY)
+        | (lowest_from[:, :months] < made.deposit[i] - TINY)
+        | (np.take_along_axis(lowest_from, comes, axis=1) < made.price[i] - TINY)
+    )
+    risks: Floats = short.mean(axis=0)
+    return risks
 
 
 def best_orders(
@@ -129,90 +177,116 @@ def best_orders(
         rounds: Rounds of moves.
         fixed: Items whose order is out already: month 0 is theirs, only the rest of the price is to come.
 
-    Up to three items are searched completely, branch by branch in order of cost. More are searched by
-    coordinate and pair moves from several starts; that gives no proof. If no choice keeps the risk, the one
-    that comes nearest to it is returned, marked as not affordable.
+    Up to three items are searched completely. More are searched by coordinate and pair moves from several starts; that
+    gives no proof. If no choice keeps the risk, the one that comes nearest to it is returned, marked as not affordable.
 
     Raises:
-        OutOfRangeError: A purse that can't be, or fewer than one month.
+        OutOfRangeError: A purse that can't be, fewer than one month, or a deposit above its price.
     """
     check_purse(purse)
     if not 1 <= months <= 240:
         raise OutOfRangeError("months", found=months, allowed="1 to 240")
-    costs, table = item_costs(made, months), payments(made, months)
+    if np.any(made.deposit > made.price):
+        raise OutOfRangeError("deposit", found=float(made.deposit.max()), allowed="at most the price")
+    costs = item_costs(made, months)
     items = costs.shape[0]
     if items == 0:
         return OrderPlan((), 0.0, 0.0, True)
-    for i in fixed:
-        # The same cost and the same payments in whatever month: no choice of month is a choice of its date.
-        costs[i], table[i] = costs[i, 0], table[i, 0]
-    if items <= 3:
-        chosen = _complete(costs, table, purse, months)
-    else:
-        chosen = _moves(costs, table, purse, months, rounds)
-    chosen = [0 if i in fixed else m for i, m in enumerate(chosen)]
-    risk = _short(table, purse, chosen, months)
+    free = [i for i in range(items) if i not in fixed]
+    search = _complete if len(free) <= 3 else _moves
+    chosen = search(made, costs, purse, months, rounds, free) if free else [0] * items
+    risk = shortfall(made, purse, chosen, months)
     total = float(sum(costs[i, m] for i, m in enumerate(chosen)))
     return OrderPlan(tuple(chosen), total, risk, risk <= purse.risk + 1e-12)
 
 
-def _complete(costs: Floats, table: Floats, purse: Purse, months: int) -> list[int]:
-    every = list(itertools.product(range(months), repeat=costs.shape[0]))
-    total = np.array([sum(costs[i, m] for i, m in enumerate(one)) for one in every])
-    nearest, least = every[0], 2.0
+def _complete(
+    made: Scenarios, costs: Floats, purse: Purse, months: int, rounds: int, free: list[int]
+) -> list[int]:
+    """All months of all but one of the free items, the cheapest first, and of the last one all at once."""
+    *others, last = free
+    every = list(itertools.product(range(months), repeat=len(others)))
+    pairs = np.array(every, np.int64).reshape(len(every), len(others))
+    total = sum((costs[i][pairs[:, k]] for k, i in enumerate(others)), np.zeros(len(pairs)))
+    chosen = [0] * costs.shape[0]
+    best, best_cost, nearest, least = list(chosen), math.inf, list(chosen), math.inf
     for at in np.argsort(total, kind="stable"):
-        risk = _short(table, purse, every[at], months)
-        if risk <= purse.risk + 1e-12:
-            return list(every[at])
-        if risk < least:
-            nearest, least = every[at], risk
-    return list(nearest)
+        if total[at] + float(costs[last].min()) >= best_cost:
+            break
+        for k, i in enumerate(others):
+            chosen[i] = int(pairs[at, k])
+        slack = _slack(made, purse, chosen, months)
+        risks = _risks(made, slack + _paid_for(made, last, chosen[last], slack.shape[1]), last, months)
+        if risks.min() < least:
+            least, nearest = float(risks.min()), [*chosen]
+            nearest[last] = int(np.argmin(risks))
+        kept = np.where(risks <= purse.risk + 1e-12, costs[last], math.inf)
+        if total[at] + kept.min() < best_cost:
+            best_cost, best = float(total[at] + kept.min()), [*chosen]
+            best[last] = int(np.argmin(kept))
+    return best if math.isfinite(best_cost) else nearest
 
 
-def _moves(costs: Floats, table: Floats, purse: Purse, months: int, rounds: int) -> list[int]:
-    items = costs.shape[0]
-    there = _there(purse, months)[None, :] + 1e-6
-    scale = float(costs.max() - costs.min()) * items + 1.0
+def _moves(
+    made: Scenarios, costs: Floats, purse: Purse, months: int, rounds: int, free: list[int]
+) -> list[int]:
+    """Each item's month in turn, then pairs, from several starts; a risk above the one allowed costs more than any month."""
+    steep = 1e3 * (float(costs.max() - costs.min()) * costs.shape[0] + 1.0)
 
-    def risks(others: Floats, i: int) -> Floats:
-        """Risk for every month of item i, the others' payments given."""
-        short = ((others[None] + table[i]) > there[None]).any(axis=2).mean(axis=1)
-        return np.asarray(short, dtype=np.float64)
+    def cost_of(chosen: list[int]) -> float:
+        return float(sum(costs[i, m] for i, m in enumerate(chosen)))
+
+    def over(risks: Floats) -> Floats:
+        above: Floats = steep * np.maximum(0.0, risks - purse.risk - 1e-12)
+        return above
 
     def settle(chosen: list[int]) -> tuple[float, list[int]]:
-        out = sum(table[i, m] for i, m in enumerate(chosen))
+        slack = _slack(made, purse, chosen, months)
         for _ in range(rounds):
             before = list(chosen)
-            for i in range(items):
-                others = out - table[i, chosen[i]]
-                over = np.maximum(0.0, risks(others, i) - purse.risk - 1e-12)
-                chosen[i] = int(np.argmin(costs[i] + scale * over * 1e3))
-                out = others + table[i, chosen[i]]
+            for i in free:
+                slack += _paid_for(made, i, chosen[i], slack.shape[1])
+                chosen[i] = int(np.argmin(costs[i] + over(_risks(made, slack, i, months))))
+                slack -= _paid_for(made, i, chosen[i], slack.shape[1])
             if chosen == before:
                 break
-        over = max(0.0, float(((out > there).any(axis=1)).mean()) - purse.risk - 1e-12)
-        return float(sum(costs[i, m] for i, m in enumerate(chosen))) + scale * over * 1e3, chosen
+        return cost_of(chosen) + float(over((slack < -TINY).any(axis=1).mean())), chosen
 
-    cheapest = [int(np.argmin(row)) for row in costs]
-    starts = [cheapest, [months - 1] * items]
-    starts += [[min(months - 1, m + shift) for m in cheapest] for shift in (3, 6, 12)]
-    best_value, best = min((settle(list(start)) for start in starts), key=lambda pair: pair[0])
-    for i, j in itertools.combinations(range(items), 2):
-        for step_i, step_j in ((1, -1), (-1, 1), (2, -2), (-2, 2)):
-            trial = list(best)
-            trial[i] = min(months - 1, max(0, trial[i] + step_i))
-            trial[j] = min(months - 1, max(0, trial[j] + step_j))
-            out = sum(table[k, m] for k, m in enumerate(trial))
-            over = max(0.0, float(((out > there).any(axis=1)).mean()) - purse.risk - 1e-12)
-            value = float(sum(costs[k, m] for k, m in enumerate(trial))) + scale * over * 1e3
-            if value < best_value - 1e-12:
-                best_value, best = value, trial
+    def give_way(value: float, chosen: list[int], i: int, j: int) -> tuple[float, list[int]]:
+        """What one item can't do alone two can: every month of j beside a spread of months of i."""
+        slack = _slack(made, purse, chosen, months)
+        slack += _paid_for(made, i, chosen[i], slack.shape[1]) + _paid_for(made, j, chosen[j], slack.shape[1])
+        others = cost_of(chosen) - costs[i, chosen[i]] - costs[j, chosen[j]]
+        spread = {round(k * (months - 1) / (FAR - 1)) for k in range(FAR)}
+        near = {min(months - 1, max(0, chosen[i] + k)) for k in range(-NEARBY, NEARBY + 1)}
+        for month in sorted(spread | near):
+            if others + costs[i, month] + costs[j].min() >= value - 1e-9:
+                continue
+            beside = slack - _paid_for(made, i, month, slack.shape[1])
+            both = others + costs[i, month] + costs[j] + over(_risks(made, beside, j, months))
+            at = int(np.argmin(both))
+            if both[at] < value - 1e-9:
+                value, chosen = float(both[at]), [*chosen]
+                chosen[i], chosen[j] = month, at
+        return value, chosen
+
+    cheapest = [int(np.argmin(costs[i])) if i in free else 0 for i in range(costs.shape[0])]
+    starts = [
+        [min(months - 1, m + shift) if i in free else 0 for i, m in enumerate(cheapest)]
+        for shift in (0, 3, 6, 12, months)
+    ]
+    value, best = min((settle(start) for start in starts), key=lambda pair: pair[0])
+    for sweep in range(SWEEPS):
+        before = value
+        for i, j in itertools.combinations(free if sweep % 2 else free[::-1], 2):
+            value, best = give_way(value, best, i, j)
+        if value >= before - 1e-9:
+            break
     return best
 
 
 def band(made: Scenarios, purse: Purse, chosen: Sequence[int], *, months: int = 48) -> Floats:
     """What is in the purse at each month's end at 1, 5 and 9 chances in 10 of being less, shape (3, months)."""
-    table = payments(made, months)
-    left = _there(purse, months)[None, :] + purse.least - sum(table[i, m] for i, m in enumerate(chosen))
+    left = _slack(made, purse, chosen, months)[:, :months] + purse.least
     shown: Floats = np.quantile(left, (0.1, 0.5, 0.9), axis=0)
     return shown
