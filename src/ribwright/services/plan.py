@@ -11,7 +11,7 @@ from ribwright.core.planning.arrivals import latest_arrivals
 from ribwright.core.planning.drawings import date_chances, moves_picture, numbered_marks, year_strip
 from ribwright.core.planning.network import network
 from ribwright.core.planning.pilot import Window, rules_of, window
-from ribwright.core.planning.problems import checked
+from ribwright.core.planning.problems import checked, sentences
 from ribwright.core.planning.risk import (
     Chance,
     Move,
@@ -162,7 +162,7 @@ def inputs_of(read: Sources) -> Inputs:
     plan, problems = plan_of(read)
     pace = pace_view(read)
     kept, faults = checked(replace(plan, pace=pace.pace))
-    said = tuple(dict.fromkeys([*problems, *(fault.sentence() for fault in faults)]))
+    said = tuple(dict.fromkeys([*problems, *sentences(faults)]))
     mark = hashlib.blake2b(repr((kept, said, read.settings)).encode(), digest_size=16).hexdigest()
     return Inputs(kept, said, pace, read.settings, mark)
 

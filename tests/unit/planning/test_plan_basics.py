@@ -22,7 +22,7 @@ from ribwright.core.planning.make_or_buy import Share, compare_ways
 from ribwright.core.planning.network import network
 from ribwright.core.planning.orders import order_by
 from ribwright.core.planning.pilot import RULES, end_of_calendar_months, window
-from ribwright.core.planning.problems import checked
+from ribwright.core.planning.problems import checked, sentences
 from ribwright.core.planning.risk import decisive, effect, outlook, simulated, what_moves_the_date, with_item
 from ribwright.core.planning.starter import starter_items, starter_tasks
 from ribwright.core.planning.tasks import Item, Plan, Task, Week
@@ -228,3 +228,16 @@ def test_findings_feed_the_plan():
     assert "rework 7" in next(t for t in more.tasks if t.key == "interior").needs
     held = with_discrepancy(p, "controls", number="8", answer_days=400)
     assert simulated(network(held), draws=50).ends.mean() >= simulated(network(p), draws=50).ends.mean()
+
+
+def test_the_same_fault_of_many_tasks_is_one_sentence():
+    alone = replace(plan(), week=replace(plan().week, helper_hours=(0.0,) * 7))
+    _, faults = checked(alone)
+    said = sentences(faults)
+    many = [fault for fault in faults if fault.found == "needs helper"]
+    assert len(many) > 3
+    assert len(said) < len(faults)
+    (one,) = [sentence for sentence in said if "(found: needs helper)" in sentence]
+    assert one.startswith(f"{len(many)} in all: ")
+    assert many[0].field in one
+    assert "can never run" in one

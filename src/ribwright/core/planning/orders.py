@@ -144,7 +144,9 @@ def order_by(
             )
     slack = np.sort(arrival.latest - leads(item, draws=len(arrival.latest), seed=seed))
     holding_day = kept_month(item, capital_year) / MONTH
-    fractile = critical_fractile(under_cost=late_cost_day, over_cost=holding_day)
+    # Where neither costs anything only the chance asked for is left to go by.
+    free = late_cost_day == 0.0 and holding_day == 0.0
+    fractile = chance if free else critical_fractile(under_cost=late_cost_day, over_cost=holding_day)
 
     def cost(days: float) -> float:
         late = np.maximum(0.0, days - slack)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import replace
 from datetime import date
 
@@ -53,6 +54,32 @@ def require_sound(plan: Plan) -> Plan:
     if faults:
         raise faults[0]
     return kept
+
+
+ALIKE = 3
+"""As many faults of one kind are said one by one; more are said together."""
+
+
+def sentences(faults: Sequence[RibwrightError]) -> tuple[str, ...]:
+    """Every fault in a sentence; where the same is wrong with many tasks, one sentence for all of them."""
+    kinds: dict[tuple[object, ...], list[RibwrightError]] = {}
+    for fault in faults:
+        kind = (type(fault), fault.found, fault.allowed, fault.mend, fault.because)
+        kinds.setdefault(kind, []).append(fault)
+    said: list[str] = []
+    for alike in kinds.values():
+        if len(alike) <= ALIKE:
+            said += [fault.sentence() for fault in alike]
+            continue
+        one = alike[0]
+        named = ", ".join(fault.field for fault in alike[:ALIKE])
+        said.append(
+            type(one)(
+                f"{len(alike)} in all: {named} and {len(alike) - ALIKE} more", found=one.found, allowed=one.allowed,
+                mend=one.mend, because=one.because,
+            ).sentence()
+        )  # fmt: skip
+    return tuple(dict.fromkeys(said))
 
 
 def check_week(week: Week) -> None:
