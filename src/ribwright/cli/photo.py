@@ -38,9 +38,11 @@ _input = click.option(
 @as_json_option
 def profile(photo: str, card: str, typed: str, overlay: str | None, as_json: bool) -> None:
     """Measure the profile in PHOTO against the target of its card."""
+    from ribwright.services.photo_bend import roll_of_input
     from ribwright.services.photo_measure import profile_reading, read_json
 
     layout, given = read_json(Path(card), "card layout"), read_json(Path(typed), "input")
+    plan = roll_of_input(given)
     answer, reading, taken = profile_reading(Path(photo), layout=layout, typed=given)
     if overlay and reading is not None:
         from ribwright.services.photo_overlay import profile_svg
@@ -50,7 +52,7 @@ def profile(photo: str, card: str, typed: str, overlay: str | None, as_json: boo
     if answer["status"] == "measured":
         from ribwright.services.photo_next import profile_next
 
-        following = profile_next(answer, float(given["tolerance_mm"]))
+        following = profile_next(answer, float(given["tolerance_mm"]), layout=layout, plan=plan)
     emit(
         {**answer, "next": following},
         as_json=as_json,

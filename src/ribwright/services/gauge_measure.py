@@ -16,6 +16,7 @@ from ribwright.services.gauge import Sheet
 from ribwright.services.photo_next import holes_next, profile_next, row_next
 from ribwright.services.photos import add_photo
 from ribwright.services.project import Actor, Project
+from ribwright.services.rolled import plan_at
 
 PROFILE = "profile, by photo"
 TRACED = {"profile": "target, traced edge, deviation enlarged", "row": "rims as traced, how sure, findings"}
@@ -48,10 +49,12 @@ def measure_on_sheet(
             path = Path(folder) / f"{number}"
             path.write_bytes(content)
             paths.append(path)
-        return _profile(sheet, paths, typed) if sheet.kind == "profile" else _row(sheet, paths, typed)
+        return (
+            _profile(project, sheet, paths, typed) if sheet.kind == "profile" else _row(sheet, paths, typed)
+        )
 
 
-def _profile(sheet: Sheet, paths: list[Path], typed: Mapping[str, Any]) -> Measured:
+def _profile(project: Project, sheet: Sheet, paths: list[Path], typed: Mapping[str, Any]) -> Measured:
     import numpy as np
 
     from ribwright.core.metrology.two_photos import together
@@ -87,7 +90,13 @@ def _profile(sheet: Sheet, paths: list[Path], typed: Mapping[str, Any]) -> Measu
             *first["notes"],
             "One photo only: a second one from further away shows whether the end lay flush.",
         ]
-    return Measured(first, profile_next(first, float(typed["tolerance_mm"])), tuple(pictures))
+    said = profile_next(
+        first,
+        float(typed["tolerance_mm"]),
+        layout=sheet.layout,
+        plan=plan_at(project, sheet.about, sheet.place),
+    )
+    return Measured(first, said, tuple(pictures))
 
 
 def _judged(deviation: Any, u95: Any, tolerance: float) -> dict[str, Any]:

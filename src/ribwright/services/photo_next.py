@@ -14,18 +14,48 @@ SIZE_NEAR = 0.03  # share by which a typed shank may differ from a rivet's size
 WHOLE_ROW = 0.6  # share of heads alike from which on the set-up is what is wrong
 
 
-def profile_next(answer: Mapping[str, Any], tolerance_mm: float) -> str:
-    """Where it is off and which way, in words that lead to the next roll."""
+def profile_next(
+    answer: Mapping[str, Any],
+    tolerance_mm: float,
+    *,
+    layout: Mapping[str, Any] | None = None,
+    plan: Mapping[str, Any] | None = None,
+) -> str:
+    """Where it is off and which way, in words that lead to the next roll.
+
+    Args:
+        answer: what the photo said.
+        tolerance_mm: of the profile.
+        layout: of its card.
+        plan: of the roll, as ``photo_bend.next_roll`` takes it, with ``zone``: which part of the edge this place
+            speaks for.
+    """
     if answer["finding"] == "within limits":
         return "It fits: stop."
     deviation = [0.0 if v is None else float(v) for v in answer["deviation_bestfit_mm"]]
     arc = [float(a) for a in answer["arc_positions_mm"]]
-    zones = [_zone_words(run, deviation, arc, tolerance_mm) for run in _zones(deviation, tolerance_mm)]
-    if not zones:
+    runs = _zones(deviation, tolerance_mm)
+    if not runs:
         return "Too close to the limit to tell: take two better photos, or lay the template on."
+    zones = [_zone_words(run, deviation, arc, tolerance_mm) for run in runs]
+    if plan is None or layout is None:
+        return (
+            "; ".join(zones)
+            + ". Which tool, and how far it turns: read the opening at the holes and ask “after the roll”, place by place."
+        )
+    from ribwright.services.photo_bend import next_roll
+
+    said: list[str] = []
+    for run, words in zip(runs, zones, strict=True):
+        roll = next_roll(run, answer, layout, plan)
+        where = words.split(", so ")[0]
+        said.append(f"{where}; {roll}" if roll and roll not in " ".join(said) else where)
+    zone = str(plan.get("zone") or "")
     return (
-        "; ".join(zones)
-        + ". Which tool, and how far it turns: read the opening at the holes and ask “after the roll”, place by place."
+        (f"{zone}: " if zone else "")
+        + "; ".join(said)
+        + ". Counted as if it stood in the photo as it does let go: where tape or temporary fasteners hold it, let go, "
+        "read the opening at the holes and ask “after the roll”; that reading wins."
     )
 
 

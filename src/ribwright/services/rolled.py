@@ -73,6 +73,22 @@ def planned(project: Project, ref: str, *, place: str = "") -> tuple[OperationVi
     return view, rolled_as_planned(view.worked.spec, view.worked.outcome, place_in=at)
 
 
+def plan_at(project: Project, ref: str, place: str) -> dict[str, Any] | None:
+    """Plan of the roll at a place as a photo of it is judged by, with ``zone``, the stretch of the edge that this
+    place speaks for: half way to its neighbours. None where the operation rolls no edge."""
+    view = operation_view(project, ref)
+    if view.worked is None or not isinstance(view.worked.spec, NoseRoll):
+        return None
+    spec = view.worked.spec
+    places = sorted({float(one.place.value) for one in spec.stations})
+    at = parse(place, "in", field="Place").to("in") if place.strip() else float(spec.stations[0].place.value)
+    raw = rolled_as_planned(spec, view.worked.outcome, place_in=min(max(at, 0.0), float(spec.length.value)))
+    before, after = [p for p in places if p < at - 1e-6], [p for p in places if p > at + 1e-6]
+    low = (before[-1] + at) / 2 if before else 0.0
+    high = (after[0] + at) / 2 if after else float(spec.length.value)
+    return raw | {"zone": f"zone {low:g} to {high:g} in along the edge"}
+
+
 def judge_roll(project: Project, ref: str, typed: Mapping[str, Any], *, place: str = "") -> Done:
     """Stop, roll again with which tool, or why it can't be saved; nothing is entered yet. Errors as ``planned``
     and of the calculation."""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -18,7 +19,8 @@ from ribwright.core.metrology.profile_rows import (
     sample_strip,
 )
 from ribwright.core.metrology.profile_rows import linear_light as linear_light
-from ribwright.core.metrology.sighting import Sighting, sight
+from ribwright.core.metrology.sharpness import blur_px
+from ribwright.core.metrology.sighting import Sighting, flat_round, sight
 from ribwright.core.metrology.trace import Path, Strip, follow
 from ribwright.core.metrology.typed import ProfileInput
 
@@ -36,6 +38,11 @@ TILT_MAX_DEG, PX_PER_MM_MIN, BOW_MAX_MM, RESIDUAL_MAX_PX, SEEN_MIN, CLIPPED_MAX 
     0.88,
     0.35,
 )
+END_OVER_BLUR_MIN, BLUR_MAX_MM = (
+    1.4,
+    0.31,
+)  # one sigma of the blur: a thinner end melts into what lies beside it
+ROUND_MIN, RIVAL_MAX = 0.35, 0.6
 NEWS_ROWS = 6.0  # neighbouring rows share pixels and grain: about every sixth is news
 BASE_SIGMA_MM = 0.018  # bevel, burr, thickness: what no scatter shows
 
@@ -110,7 +117,14 @@ def measure_profile(
     strip = sample_strip(picture, sighting.view, rows, z_mm, typed)
     room = room_outside(layout, target, typed)
     path = follow(strip, low_mm=-SEARCH_MM, high_mm=room)
-    return judge(sighting, placed, rows, path, z_mm, typed, _clipped(strip, path))
+    middle = placed.arc_xy_mm.mean(axis=0)
+    corner_mm = layout.chess_xy_mm * np.array([typed.scale.x, typed.scale.y])
+    seen = {
+        "clipped": _clipped(strip, path),
+        "card_blur_px": blur_px(grey, sighting.view, layout, typed.scale, middle),
+        "card_round": flat_round(sighting.kept, corner_mm, middle),
+    }
+    return judge(sighting, placed, rows, path, z_mm, typed, seen)
 
 
 def _clipped(strip: Strip, path: Path) -> float:
@@ -240,7 +254,7 @@ def judge(
     path: Path,
     z_mm: float,
     typed: ProfileInput,
-    clipped: float = 0.0,
+    seen_of: Mapping[str, float],
 ) -> ProfileReading:
     """Deviation, uncertainty, gate and finding from a traced path."""
     good = (path.contrast > WEAK_CONTRAST) & (path.fit > 0.5)
@@ -264,17 +278,21 @@ def judge(
         "residual_px": sighting.view.residual_px,
         "tilt_deg": sighting.view.tilt_deg(),
         "px_per_mm": sighting.view.focal_px / float(abs(sighting.view.station_mm()[2])),
-        "bow_mm": float(np.abs(sighting.view.bow_mm).max()),
+        "bow_mm": _bow(sighting.view),
         "contrast": float(np.median(path.contrast)),
         "weak": float((path.contrast < WEAK_CONTRAST).mean()),
         "fit": float(np.median(path.fit)),
         "misfit": float((path.fit < 0.9).mean()),
         "blur_mm": path.blur_mm,
         "seen": float(seen.mean()),
-        "clipped": clipped,
+        "rival": path.rival,
         "rough_mm": float(np.median(np.abs(path.offset_mm - dense))),
         "doubt_mm": float(np.quantile(doubt, 0.9)),
+        **seen_of,
     }
+    blur = quality["card_blur_px"]
+    quality["end_over_blur"] = typed.sheet_mm * quality["px_per_mm"] / blur if np.isfinite(blur) else 0.0
+    quality["blur_seen_mm"] = blur / quality["px_per_mm"] if np.isfinite(blur) else 9.0
     reason = retake_reason(quality)
     worst = float(np.nanmax(np.abs(deviation))) if seen.any() else float("nan")
     status = "retake" if reason else "measured"
@@ -299,6 +317,14 @@ def judge(
         quality={k: round(v, 4) for k, v in quality.items()},
         notes=typed.scale.notes + sighting.notes,
     )
+
+
+def _bow(view: View) -> float:
+    """How far the board's highest and lowest place lie apart, whichever way it is bent or twisted."""
+    at = np.linspace(-1.0, 1.0, 9)
+    x, y = (a.ravel() for a in np.meshgrid(at, at))
+    height = np.column_stack([x**2, y**2, x * y]) @ view.bow_mm
+    return float(np.ptp(height))
 
 
 def _jump(arc_mm: Floats, deviation: Floats) -> Floats:
@@ -331,6 +357,16 @@ def retake_reason(quality: dict[str, float]) -> str:
         return f"The card bows by {q['bow_mm']:.1f} mm: glue it to a flat board."
     if q["residual_px"] > RESIDUAL_MAX_PX:
         return "The card's squares are blurred or the card is not flat: brace the phone, focus on the edge."
+    if q["end_over_blur"] < END_OVER_BLUR_MIN or q["blur_seen_mm"] > BLUR_MAX_MM:
+        return (
+            f"The picture is blurred by {q['blur_seen_mm']:.2f} mm, too much for the sheet's end: brace the phone, tap "
+            "on the edge so that it focuses there, hold still."
+        )
+    if q["card_round"] < ROUND_MIN:
+        return (
+            "On one side of the part the card's squares do not fit the rest: glue the card to a flat board, clear "
+            "what covers it, and show all of it."
+        )
     if q["clipped"] > CLIPPED_MAX:
         return "Too bright beside the sheet's end: no flash, no lamp, tap on the edge so that the phone exposes for it."
     trouble = {
@@ -340,7 +376,8 @@ def retake_reason(quality: dict[str, float]) -> str:
         "it and stand the camera on the span axis.": q["misfit"] / 0.6,
         "The edge is ragged in the picture: focus on it, come nearer, clean the edge.": q["rough_mm"] / 0.08,
         "Another line lies close beside the sheet's end: change the background or the light.": q["doubt_mm"]
-        / 0.5,
+        / 0.5
+        + 1.3 * (q["rival"] > RIVAL_MAX),
     }
     if sum(trouble.values()) > 1.2:
         return max(trouble, key=lambda k: trouble[k])

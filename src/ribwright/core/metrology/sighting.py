@@ -24,6 +24,7 @@ ENOUGH_MARKERS = 10
 LAP = 0.05  # of the picture's longer side: what neighbouring tiles share, more than a marker
 FEWEST_MARKERS = 4
 FEWEST_CORNERS = 20
+SIDE_CORNERS = 16  # on one side of a place, before their share tells anything
 SADDLE_CONTRAST = 12.0  # grey levels between the dark and the light squares round a corner
 
 
@@ -37,6 +38,7 @@ class Sighting:
         spread: share of the sheet's corner area that those corners span, 0 to 1.
         strangers: markers seen that are not on this sheet.
         notes: sentences for the builder.
+        kept: which of the layout's chess corners they are.
     """
 
     view: View
@@ -44,6 +46,7 @@ class Sighting:
     spread: float
     strangers: int
     notes: tuple[str, ...]
+    kept: NDArray[np.bool_]
 
 
 def physical(xy_mm: Floats, scale: PrintScale) -> Floats:
@@ -134,7 +137,7 @@ def sight(
             allowed=f"at least {needed}",
             mend="Uncover the gauge sheet, focus on it, come nearer and avoid glare",
         )
-    return Sighting(view, count, spread, strangers, ())
+    return Sighting(view, count, spread, strangers, (), kept)
 
 
 def find_markers(grey: Grey, layout: GaugeLayout) -> tuple[NDArray[np.int64], Floats]:
@@ -292,6 +295,21 @@ def _spread(kept_mm: Floats, all_mm: Floats) -> float:
         return 0.0
     whole = np.maximum(np.ptp(all_mm, axis=0), 1e-9)
     return float(np.prod(np.ptp(kept_mm, axis=0) / whole)) if whole.min() > 1e-6 else 1.0
+
+
+def flat_round(kept: NDArray[np.bool_], corner_mm: Floats, about_mm: Floats) -> float:
+    """Share of the sheet's corners that carry the camera, on the side of a place where they are fewest.
+
+    Where the camera is solved from one side alone (the other covered, folded away, out of the picture), what lies
+    between is carried on, not measured.
+    """
+    shares = []
+    for axis in (0, 1):
+        for sign in (-1, 1):
+            there = sign * (corner_mm[:, axis] - about_mm[axis]) > 0
+            if there.sum() >= SIDE_CORNERS:
+                shares.append(float(kept[there].mean()))
+    return min(shares, default=1.0)
 
 
 def _explain_missing(grey: Grey, layout: GaugeLayout, known: int, strangers: int) -> None:

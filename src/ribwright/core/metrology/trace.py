@@ -28,6 +28,7 @@ REACH_STATES = 2  # most change from row to row
 CONTRAST_CAP = 0.45  # more contrast than this tells nothing more
 LEAN_WEIGHT = 0.85  # of the edge that stands clear against the one beside which skin is seen
 DOUBT_SCORE = 0.7  # so much better in score, one path is no longer doubted for another
+CLEAR_MM, NOWHERE = 0.15, -3.0  # of another path from this one's band; what a place within it is worth
 BAND_PRIOR = 0.5  # weight of "looks like the rest of the sheet's end"
 
 
@@ -64,6 +65,7 @@ class Path:
         doubt_mm: shape (rows,), how far another path that is nearly as good lies from this one.
         blur_mm: one sigma of the edge's blur.
         fit: shape (rows,), share of the local variation that the band explains, 0 to 1.
+        rival: evidence along the best path that keeps clear of this one, over this one's.
     """
 
     offset_mm: Floats
@@ -72,6 +74,7 @@ class Path:
     doubt_mm: Floats
     blur_mm: float
     fit: Floats
+    rival: float = 0.0
 
 
 def follow(strip: Strip, *, low_mm: float, high_mm: float) -> Path:
@@ -99,7 +102,7 @@ def follow(strip: Strip, *, low_mm: float, high_mm: float) -> Path:
     doubt = _doubt(worth, path, strip.offset_mm[states])
     clear = 0.5 + 0.5 * strip.lean
     weaker = clear * outer[rows, path] + (1 - clear) * inner[rows, path]
-    return Path(offset, sigma, weaker, doubt, blur, fit)
+    return Path(offset, sigma, weaker, doubt, blur, fit, _rival(full, path, strip.sheet_mm))
 
 
 def _window_mean(values: Floats, states: NDArray[np.int64], low_mm: float, high_mm: float) -> Floats:
@@ -171,6 +174,19 @@ def _doubt(worth: Floats, path: NDArray[np.int64], offset_mm: Floats) -> Floats:
     away = np.abs(offset_mm[None, :] - offset_mm[path][:, None]).astype(np.float32)
     away[away <= NEAR_MM] = 0.0
     return np.asarray((away * np.exp(lost)).max(axis=1), dtype=np.float64)
+
+
+def _rival(score: Floats, path: NDArray[np.int64], sheet_mm: float) -> float:
+    """Evidence a row along the best path that nowhere touches this band, over this path's.
+
+    A line all along the sheet's end (a second sheet, a tape's edge) is no doubt at any one place, where going
+    over to it and back costs more than it brings; it is one for the whole.
+    """
+    rows = np.arange(len(path))
+    away = np.abs(np.arange(score.shape[1])[None, :] - path[:, None]) * STEP_MM
+    other = np.where(away < sheet_mm + CLEAR_MM, NOWHERE, score)
+    second = best_path(other)[0]
+    return float(other[rows, second].mean() / max(score[rows, path].mean(), 1e-6))
 
 
 def _step(x: Floats, blur: float) -> Floats:
