@@ -306,5 +306,8 @@ def dry_in_words(found: Waiting) -> str:
     words = (
         f"{len(found.tasks)} open tasks do not need it, about {found.hours:.0f} hours of work at your pace. "
     )
-    words += f"In {100 * found.runs_dry:.0f} of 100 simulated builds working time is lost for want of it"
+    builds = (
+        f"{100 * found.runs_dry:.0f}" if found.runs_dry >= 0.005 or found.runs_dry == 0 else "fewer than 1"
+    )
+    words += f"In {builds} of 100 simulated builds working time is lost for want of it"
     return words + (f", {found.dry_hours:.0f} hours in the mean when it is." if found.runs_dry > 0 else ".")
