@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import io
 import re
+import threading
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
@@ -37,6 +38,12 @@ MAX_PIXELS = {
 
 REPORT_PX = 1600
 THUMB_PX = 320
+
+_UPRIGHT = ("exif", "Raw profile type exif", "xmp", "XML:com.adobe.xmp")
+"""Where a picture says which way is up; its other notes are left behind."""
+_STRIP_PX = 2_000_000
+_UNPACKING = threading.Lock()
+"""One picture at a time is unpacked: of 50 megapixels, it fills 200 MB."""
 
 _DATE_IFD, _DATE_TAG, _PLACE_IFD, _ORIENTATION = 0x8769, 36867, 0x8825, 0x0112
 _ENDINGS = (".jpg", ".jpeg", ".png", ".webp", ".heic", ".heif")
@@ -267,15 +274,30 @@ def taken(content: bytes) -> str:
 def _decoded(content: bytes, media: str) -> tuple[Image, str, bool]:
     from PIL import ImageOps
 
-    with _guarded(media):
+    with _UNPACKING, _guarded(media):
         image = _opened(content, media)
         taken_at, position = _taken_at(image), _has_position(image, content)
         if media == "image/jpeg":
             image.draft("RGB", (REPORT_PX, REPORT_PX))
         image.load()
-        image.thumbnail((REPORT_PX, REPORT_PX))
-        upright = ImageOps.exif_transpose(image)
-        return upright.convert("RGB"), taken_at, position
+        upright = ImageOps.exif_transpose(_coarse(image))
+        upright.thumbnail((REPORT_PX, REPORT_PX))
+        return upright, taken_at, position
+
+
+def _coarse(image: Image) -> Image:
+    """A picture of at least twice the report's size in plain colours: strip by strip, as the whole may fill 200 MB."""
+    from PIL import Image as pillow
+
+    width, height = image.size
+    factor = max(1, max(width, height) // (2 * REPORT_PX))
+    made = pillow.new("RGB", (-(-width // factor), -(-height // factor)))
+    made.info = {key: image.info[key] for key in _UPRIGHT if key in image.info}
+    rows = factor * (1 + _STRIP_PX // (width * factor))
+    for top in range(0, height, rows):
+        strip = image.crop((0, top, width, min(height, top + rows))).convert("RGB")
+        made.paste(strip.reduce(factor) if factor > 1 else strip, (0, top // factor))
+    return made
 
 
 @contextmanager

@@ -26,6 +26,7 @@ from ribwright.web.opening import Opening
 from ribwright.web.pages import page
 from ribwright.web.security import App, Receive, Scope, Send, guard
 from ribwright.web.sessions import admit, is_here
+from ribwright.web.uploads import PATHS
 
 LOCAL_HOSTS = frozenset(("127.0.0.1", "localhost", "::1"))
 STATIC = Path(__file__).parent / "static"
@@ -63,16 +64,15 @@ def create_app(
     app.state.actor = actor
     app.state.live = Live(project)
     app.state.served = served
-    uploads = ("/photo",)
     # No page shows a secret beside words that somebody else chose, so that their length tells nothing;
     # pictures, and streams that are told as they come, are left as they are.
     opened: App = app if whole else Opening(app, _all_routes, functools.partial(_likely, project))
     packed = GZipMiddleware(opened, minimum_size=1000, compresslevel=5)
-    local = guard(packed, hosts=hosts, upload_paths=uploads)
+    local = guard(packed, hosts=hosts, upload_paths=PATHS)
     if served is None:
         return local
     admitted = admit(packed, project=project, served=served)
-    network = guard(admitted, hosts=served.hosts, upload_paths=uploads)
+    network = guard(admitted, hosts=served.hosts, upload_paths=PATHS)
 
     async def doors(scope: Scope, receive: Receive, send: Send) -> None:
         # Each listener has its own names: else a name that somebody in the network claims could be pointed

@@ -47,7 +47,8 @@ def guard(app: App, *, hosts: frozenset[str], upload_paths: tuple[str, ...] = ()
 
     Args:
         hosts: names this server is known by, without port.
-        upload_paths: path prefixes that may take a photo's worth of bytes.
+        upload_paths: where a photo's worth of bytes may be sent, in a form of parts; those are kept on disk as they
+            come, where a plain form is held in memory. One that ends in a slash stands for all below it.
     """
 
     async def guarded(scope: Scope, receive: Receive, send: Send) -> None:
@@ -56,7 +57,7 @@ def guard(app: App, *, hosts: frozenset[str], upload_paths: tuple[str, ...] = ()
             return
         headers = {name.lower(): value for name, value in scope["headers"]}
         refused = _refusal(scope, headers, hosts)
-        limit = LARGEST_UPLOAD if any(scope["path"].startswith(p) for p in upload_paths) else LARGEST_FORM
+        limit = LARGEST_UPLOAD if _brings_a_photo(scope["path"], headers, upload_paths) else LARGEST_FORM
         length = headers.get(b"content-length", b"0")
         too_large = f"The form is too large: at most {limit // 1_000_000} MB can be sent here."
         if refused is None and (not length.isdigit() or int(length) > limit):
@@ -90,6 +91,11 @@ def guard(app: App, *, hosts: frozenset[str], upload_paths: tuple[str, ...] = ()
                 await plain_answer(send, 413, too_large)
 
     return guarded
+
+
+def _brings_a_photo(path: str, headers: dict[bytes, bytes], upload_paths: tuple[str, ...]) -> bool:
+    parts = headers.get(b"content-type", b"").lower().startswith(b"multipart/form-data")
+    return parts and any(path.startswith(one) if one.endswith("/") else path == one for one in upload_paths)
 
 
 def _refusal(scope: Scope, headers: dict[bytes, bytes], hosts: frozenset[str]) -> tuple[int, str] | None:

@@ -28,7 +28,7 @@ from ribwright.services.record import get_object
 from ribwright.web.forms import new_request_id
 from ribwright.web.pages import actor_of, page, project_of
 from ribwright.web.posting import posting, see_other
-from ribwright.web.security import LARGEST_UPLOAD
+from ribwright.web.uploads import LARGEST_WORDS, ROOM
 
 NAMES = {
     "edge_height_above_card_mm": (
@@ -77,14 +77,14 @@ async def gauge(request: Request) -> Response:
     """One sheet: print it, send photos of it, read what they say."""
     if request.method != "POST":
         return await run_in_threadpool(_page, request, {}, None, None)
-    async with request.form(max_files=2, max_fields=40, max_part_size=LARGEST_UPLOAD) as form:
+    async with request.form(max_files=2, max_fields=40, max_part_size=LARGEST_WORDS) as form, ROOM:
         sent = [
             ((one.filename or "").replace("\\", "/"), await one.read())
             for one in (form.get("photo"), form.get("photo2"))
             if isinstance(one, UploadFile) and one.size
         ]
         typed = {key: value for key, value in form.items() if isinstance(value, str)}
-    return await run_in_threadpool(_measure, request, typed, sent)
+        return await run_in_threadpool(_measure, request, typed, sent)
 
 
 def _measure(request: Request, form: dict[str, str], sent: list[tuple[str, bytes]]) -> Response:

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import asyncio
-
 from starlette.concurrency import run_in_threadpool
 from starlette.datastructures import UploadFile
 from starlette.requests import Request
@@ -16,20 +14,16 @@ from ribwright.services.record import objects
 from ribwright.web.forms import new_request_id
 from ribwright.web.pages import actor_of, page, project_of
 from ribwright.web.posting import posting, see_other, taken
-from ribwright.web.security import LARGEST_UPLOAD
 from ribwright.web.sessions import device_here
+from ribwright.web.uploads import LARGEST_WORDS, ROOM
 
 _SHOWN = ("image/jpeg", "image/png", "image/webp")
-
-
-ROOM = asyncio.Semaphore(3)
-"""Uploads that are held in memory and decoded at once; the others wait on disk, as they came."""
 
 
 async def add(request: Request) -> Response:
     """Keep a photo with an operation or part; whatever name it came with is only a caption."""
     ref = request.path_params["ref"]
-    async with request.form(max_files=1, max_fields=16, max_part_size=LARGEST_UPLOAD) as form, ROOM:
+    async with request.form(max_files=1, max_fields=16, max_part_size=LARGEST_WORDS) as form, ROOM:
         sent = form.get("photo")
         if not isinstance(sent, UploadFile):
             raise MissingError("photo", allowed="a JPEG, PNG, WebP or HEIC", mend="Choose a photo.")
@@ -56,7 +50,7 @@ async def folder(request: Request) -> Response:
     held: tuple[Held, ...] = ()
     if request.method == "POST":
         async with (
-            request.form(max_files=MOST_AT_ONCE, max_fields=4, max_part_size=LARGEST_UPLOAD) as form,
+            request.form(max_files=MOST_AT_ONCE, max_fields=4, max_part_size=LARGEST_WORDS) as form,
             ROOM,
         ):
             sent = [
