@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 from ribwright.services.bench import by_assembly, finished_stages, network
@@ -15,7 +16,7 @@ from ribwright.services.record import (
     history,
     objects,
 )
-from ribwright.services.remembered import until_the_record_moves
+from ribwright.services.remembered import until_the_breakdown_moves, until_the_record_moves
 
 
 @dataclass(frozen=True, slots=True)
@@ -99,6 +100,20 @@ def breakdown(project: Project) -> tuple[Branch, ...]:
     return tuple(lines)
 
 
+def newest_aircraft(project: Project) -> StoredObject | None:
+    """The aeroplane that is being built: the one entered last; None where the project names none."""
+    return max(objects(project, noun="aircraft"), key=lambda one: one.seq, default=None)
+
+
+@until_the_breakdown_moves
+def of_other_aircraft(project: Project) -> frozenset[str]:
+    """Aeroplanes of the project beside the one that is being built, and their assemblies."""
+    newest = newest_aircraft(project)
+    others = {one.ref for one in objects(project, noun="aircraft")} - ({newest.ref} if newest else set())
+    above = {one.ref: one.parent for one in objects(project, noun="assembly")}
+    return frozenset(others) | {ref for ref in above if _top(ref, above) in others}
+
+
 def assembly_view(project: Project, ref: str) -> AssemblyView:
     """One assembly, whole.
 
@@ -144,3 +159,11 @@ def joined(project: Project, part: StoredObject) -> tuple[StoredObject, ...]:
         for one in objects(project, noun="operation", parent=part.parent)
         if part.ref in one.data.get("parts", ())
     )
+
+
+def _top(ref: str, above: Mapping[str, str]) -> str:
+    seen: set[str] = set()
+    while ref in above and ref not in seen:
+        seen.add(ref)
+        ref = above[ref]
+    return ref

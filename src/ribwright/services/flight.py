@@ -15,10 +15,20 @@ from ribwright.core.planning.pilot import Window, rules_of, window
 from ribwright.core.planning.tasks import Task
 from ribwright.core.units import parse
 from ribwright.errors import ConflictError, FormatError, MissingError, OutOfRangeError, UnknownNameError
+from ribwright.services.airframe import of_other_aircraft
+from ribwright.services.bench import network
 from ribwright.services.plan_settings import settings
 from ribwright.services.project import Actor, Project
-from ribwright.services.record import NewEntry, add_entries, discrepancies, objects, recent, set_object
-from ribwright.services.remembered import until_the_record_moves
+from ribwright.services.record import (
+    NewEntry,
+    add_entries,
+    discrepancies,
+    objects,
+    objects_of,
+    recent,
+    set_object,
+)
+from ribwright.services.remembered import until_the_breakdown_moves, until_the_record_moves
 from ribwright.store.objects import StoredObject
 
 SETTING = "FLIGHT"
@@ -160,16 +170,23 @@ def set_flight(
     )
 
 
-@until_the_record_moves
-def inspection(project: Project) -> tuple[Looked, ...]:
-    """The lines made from what was built, with who looked at each."""
-    operations = [
+@until_the_breakdown_moves
+def _operations(project: Project) -> tuple[dict[str, Any], ...]:
+    """The operations of the aeroplane that is being built, as the lines are made from them."""
+    others = of_other_aircraft(project)
+    refs = [ref for ref, one in network(project).operations.items() if one.work.parent not in others]
+    return tuple(
         {
             "ref": one.ref, "title": one.title, "primary": one.data.get("primary") == "yes",
             "stages": [str(s.get("name", "")) for s in one.data.get("stages", ())], "words": str(one.data.get("words", "")),
         }
-        for one in objects(project, noun="operation")
-    ]  # fmt: skip
+        for one in objects_of(project, refs).values()
+    )  # fmt: skip
+
+
+@until_the_record_moves
+def inspection(project: Project) -> tuple[Looked, ...]:
+    """The lines made from what was built, with who looked at each."""
     open_ones = [
         {"ref": str(d["ref"]), "about": str(d["about"]), "what": str(d["what"])}
         for d in discrepancies(project, unsettled=True)
@@ -181,7 +198,7 @@ def inspection(project: Project) -> tuple[Looked, ...]:
             seen.setdefault(str(body.get("line", "")), []).append(
                 (str(body.get("who", "")), str(body.get("saw", "")))
             )
-    return tuple(Looked(one, tuple(seen.get(one.key, ()))) for one in looks(operations, open_ones))
+    return tuple(Looked(one, tuple(seen.get(one.key, ()))) for one in looks(_operations(project), open_ones))
 
 
 def enter_look(project: Project, *, actor: Actor, request_id: str, key: str, who: str, words: str) -> Looked:

@@ -2,22 +2,24 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
+from typing import Any
 
 from ribwright.core.planning.arrivals import first_uses
 from ribwright.core.planning.orders import last_day
 from ribwright.core.planning.tasks import Week
 from ribwright.core.stores.month import Needed, Pins, needed, pins, within_reach
-from ribwright.core.stores.setups import SetUp, StageToDo, same_set_up
+from ribwright.core.stores.setups import SET_UP_INPUTS, SetUp, StageToDo, same_set_up
 from ribwright.errors import OutOfRangeError
 from ribwright.services.bench import finished_stages, network, next_on_bench
 from ribwright.services.operations import operation_view
 from ribwright.services.plan import inputs
 from ribwright.services.plan_settings import settings
 from ribwright.services.project import Project
-from ribwright.services.record import discrepancies, objects_of
-from ribwright.services.remembered import until_the_record_moves
+from ribwright.services.record import StoredObject, discrepancies, objects_of
+from ribwright.services.remembered import of_each, until_the_record_moves
 from ribwright.services.stores import books, plain
 
 DAYS = 30
@@ -139,15 +141,25 @@ def to_order(project: Project, days: int = DAYS) -> tuple[ToOrder, ...]:
     return tuple(rows)
 
 
+@until_the_record_moves
 def tonight(project: Project, *, assembly: str = "") -> tuple[SetUp, ...]:
     """Stages that can be done now, put together by the set-up that serves them, each with its tray."""
-    ready = next_on_bench(project, parent=assembly or None).ready
-    operations = objects_of(project, dict.fromkeys(line.ref for line in ready))
+    ready, asked = next_on_bench(project, parent=assembly or None).ready, _asked(project)
     return same_set_up(
-        StageToDo(line.ref, line.stage, line.title, line.hours, line.helper, operations[line.ref].data)
+        StageToDo(line.ref, line.stage, line.title, line.hours, line.helper, asked[line.ref])
         for line in ready
-        if line.ref in operations
+        if line.ref in asked
     )
+
+
+@of_each("operation")
+def _asked(one: StoredObject) -> Mapping[str, Any]:
+    """What the drawing data of an operation say of its set-ups, and no more of them."""
+    names = ("calculation", "pull_type", "fasteners")
+    asked: dict[str, Any] = {name: one.data[name] for name in names if name in one.data}
+    inputs = one.data.get("inputs") or {}
+    asked["inputs"] = {name: inputs[name] for name in SET_UP_INPUTS if name in inputs}
+    return asked
 
 
 def with_sheet_trays(project: Project, one: SetUp) -> SetUp:

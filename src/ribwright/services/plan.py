@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+import time
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
@@ -41,6 +42,7 @@ from ribwright.services.plan_tasks import plan_of
 from ribwright.services.project import Project
 from ribwright.services.remembered import until_the_record_moves
 from ribwright.services.running import Report, Standing, Workshop
+from ribwright.services.seals import seal
 
 DRAWS = 2_000
 MOVE_DRAWS = 500
@@ -141,6 +143,8 @@ class PlanView:
 
 
 _WORKSHOP: Workshop[PlanView] = Workshop()
+_INPUTS: Workshop[Inputs] = Workshop(most=2)
+"""Of a hundred aeroplanes, what the plan is worked out from takes seconds to put together: a page does not wait for it."""
 
 
 def project_plan(project: Project, *, today: date | None = None) -> tuple[Plan, tuple[str, ...]]:
@@ -167,10 +171,24 @@ def inputs_of(read: Sources) -> Inputs:
     return Inputs(kept, said, pace, read.settings, mark)
 
 
-@until_the_record_moves
 def inputs(project: Project) -> Inputs:
     """What the plan is worked out from now."""
-    return inputs_of(sources(project))
+    standing = _inputs_standing(project, wait=None)
+    if standing.error is not None:
+        raise standing.error
+    assert standing.result is not None
+    return standing.result
+
+
+def _inputs_standing(project: Project, *, wait: float | None) -> Standing[Inputs]:
+    sealed, read = _read(project)
+    key = (project.where, project.id, sealed, read.today)
+    return _INPUTS.standing(key, lambda report, keep: inputs_of(read), wait=wait)
+
+
+@until_the_record_moves
+def _read(project: Project) -> tuple[str, Sources]:
+    return seal(project), sources(project)  # the seal first: an entry between the two is then read again
 
 
 def plan_view(project: Project) -> PlanView:
@@ -195,8 +213,18 @@ def plan_standing(project: Project, *, wait: float | None = 0.0) -> Standing[Pla
     Args:
         wait: seconds to wait for it at most; None waits until it is done.
     """
-    given = inputs(project)
-    return _WORKSHOP.standing(given.mark, lambda report, keep: _worked_out(given, report, keep), wait=wait)
+    until = None if wait is None else time.monotonic() + wait
+    put_together = _inputs_standing(project, wait=wait)
+    given = put_together.result
+    if given is None:
+        return Standing(None, put_together.says, put_together.running, put_together.error)
+    left = None if until is None else max(0.0, until - time.monotonic())
+    return _WORKSHOP.standing(
+        given.mark,
+        lambda report, keep: _worked_out(given, report, keep),
+        wait=left,
+        line=(project.where, project.id),
+    )
 
 
 def stop_plan(project: Project) -> bool:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from datetime import date
 from typing import Any
 
@@ -12,7 +12,8 @@ from ribwright.core.planning.tasks import Task
 from ribwright.services.flight import project_paper_tasks
 from ribwright.services.plan_settings import Settings, settings
 from ribwright.services.project import Project
-from ribwright.services.record import StoredObject, discrepancies, findings, get_entry, objects, work
+from ribwright.services.record import StoredObject, discrepancies, findings, get_entry, work
+from ribwright.services.remembered import of_each
 
 Row = Mapping[str, Any]
 
@@ -29,6 +30,7 @@ class Sources:
         discrepancies: those that are not settled.
         settings: of the plan.
         papers: before the first flight, a task each.
+        below: references of what stands directly below each object.
     """
 
     today: date
@@ -38,6 +40,13 @@ class Sources:
     discrepancies: tuple[Row, ...]
     settings: Settings
     papers: tuple[Task, ...] = ()
+    below: Mapping[str, tuple[str, ...]] = field(init=False, repr=False, compare=False)
+
+    def __post_init__(self) -> None:
+        below: dict[str, list[str]] = {}
+        for one in self.objects.values():
+            below.setdefault(one.parent, []).append(one.ref)
+        object.__setattr__(self, "below", {ref: tuple(refs) for ref, refs in below.items()})
 
     def of(self, noun: str) -> tuple[StoredObject, ...]:
         """The objects of a kind, in the order of their references."""
@@ -45,16 +54,13 @@ class Sources:
 
     def within(self, ref: str) -> set[str]:
         """The object and everything below it."""
-        below: dict[str, list[str]] = {}
-        for one in self.objects.values():
-            below.setdefault(one.parent, []).append(one.ref)
-        found, queue = set(), [ref]
+        found, queue = set[str](), [ref]
         while queue:
             at = queue.pop()
             if at in found:
                 continue
             found.add(at)
-            queue += below.get(at, [])
+            queue += self.below.get(at, ())
         return found
 
     def with_object(self, one: StoredObject) -> Sources:
@@ -62,9 +68,31 @@ class Sources:
         return replace(self, objects={**self.objects, one.ref: one})
 
 
+_LOOKED_AT = {
+    "operation": ("stages", "after", "trade", "calculation", "parts"),
+    "part": ("order",),
+    "space": (),
+    "stock": (),
+    "tool": (),
+    "drawing": (),
+}
+"""Of these kinds the plan looks at so much of the drawing data; of the others at all of it."""
+
+
+@of_each()
+def _planned(one: StoredObject) -> StoredObject:
+    """Every object as the plan looks at it."""
+    names = _LOOKED_AT.get(one.noun)
+    if names is None:
+        return replace(one, outdated=False)
+    data = {name: one.data[name] for name in names if name in one.data}
+    layers = (one.data.get("inputs") or {}).get("layers") if one.noun == "operation" else None
+    return replace(one, outdated=False, data=data | ({"inputs": {"layers": layers}} if layers else {}))
+
+
 def sources(project: Project, *, today: date | None = None) -> Sources:
     """Read the record."""
-    every = {one.ref: one for one in objects(project)}
+    every = dict(_planned(project))
     for one in list(every.values()):
         if one.noun == "order" and one.data.get("state") == "ordered" and not one.data.get("order_on"):
             # An order that is out keeps its date: without one, the day on which it was entered.

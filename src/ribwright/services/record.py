@@ -113,9 +113,11 @@ def objects(
 
 
 def objects_of(project: Project, refs: Iterable[str]) -> dict[str, StoredObject]:
-    """Objects that stand, by these references; what they were made from is not read."""
+    """Objects that stand, by these references and in their order; what they were made from is not read."""
+    wanted = list(dict.fromkeys(refs))
     with project.store.read() as connection:
-        return {one.ref: one for one in stored_objects.each(connection, project.id, (), refs=refs)}
+        found = {one.ref: one for one in stored_objects.each(connection, project.id, (), refs=wanted)}
+    return {ref: found[ref] for ref in wanted if ref in found}
 
 
 @dataclass(frozen=True, slots=True)

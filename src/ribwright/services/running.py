@@ -34,6 +34,7 @@ class Standing(Generic[R]):
 
 @dataclass(slots=True)
 class _Job(Generic[R]):
+    line: Hashable = None
     says: str = "begun"
     result: R | None = None
     error: RibwrightError | None = None
@@ -48,12 +49,18 @@ class Workshop(Generic[R]):
     it goes on. It may raise `Stopped` from the report; what it gave to `keep` before is then its result.
     """
 
-    def __init__(self) -> None:
+    def __init__(self, most: int = MOST_KEPT) -> None:
+        self._most = most
         self._jobs: dict[Hashable, _Job[R]] = {}
         self._lock = threading.Lock()
 
     def standing(
-        self, key: Hashable, work: Callable[[Report, Callable[[R], None]], R], *, wait: float | None = None
+        self,
+        key: Hashable,
+        work: Callable[[Report, Callable[[R], None]], R],
+        *,
+        wait: float | None = None,
+        line: Hashable = None,
     ) -> Standing[R]:
         """The work of this key, begun now if it never was.
 
@@ -61,14 +68,19 @@ class Workshop(Generic[R]):
             key: what it is worked out from.
             work: called with a report (how far it is; raises `Stopped` when asked to) and a keep (the best so far).
             wait: seconds to wait for its end at most; None waits until it is done.
+            line: work of the same line that still goes on under another key is given up: nobody waits for what
+                has moved on.
         """
         with self._lock:
             job = self._jobs.get(key)
             if job is None:
-                while len(self._jobs) >= MOST_KEPT:
+                for other, older in list(self._jobs.items()):
+                    if line is not None and older.line == line and not older.done.is_set():
+                        self._jobs.pop(other).stop.set()
+                while len(self._jobs) >= self._most:
                     oldest = next(iter(self._jobs))
                     self._jobs.pop(oldest).stop.set()
-                job = self._jobs[key] = _Job()
+                job = self._jobs[key] = _Job(line)
                 threading.Thread(target=_run, args=(job, work), daemon=True, name="ribwright-work").start()
         job.done.wait(wait)
         done = job.done.is_set()

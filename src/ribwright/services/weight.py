@@ -19,6 +19,7 @@ from ribwright.core.massprops.moments import percent_mac
 from ribwright.core.scene import Scene
 from ribwright.core.units import parse
 from ribwright.errors import ConflictError, InputError, MissingError, OutOfRangeError
+from ribwright.services.airframe import newest_aircraft, of_other_aircraft
 from ribwright.services.bench import finished_stages
 from ribwright.services.project import Actor, Project
 from ribwright.services.record import NewEntry, add_entries, get_object, objects, readings, set_object
@@ -143,11 +144,6 @@ def weight_view(project: Project) -> WeightView:
     )  # fmt: skip
 
 
-def newest_aircraft(project: Project) -> StoredObject | None:
-    """The aeroplane that is being built: the one entered last; None where the project names none."""
-    return max(objects(project, noun="aircraft"), key=lambda one: one.seq, default=None)
-
-
 def set_range(
     project: Project, *, actor: Actor, request_id: str, form: Mapping[str, str] | None = None, raw: Mapping[str, Any] | None = None,
     seen_revision: int | None = None,
@@ -209,9 +205,9 @@ def weigh_part(
             raise OutOfRangeError(field, found=said, allowed=f"{least:g} to {most:g} {unit}")
         body = {"requirement": name, "value": value.text, "unit": unit, "stage": "", "instrument": instrument}
         if band.strip():
-            good = parse(band, unit, field=f"{field}, good to")
+            good = parse(band, unit, field=f"{field}, plus or minus")
             if not 0 <= good.to(unit) <= 100:
-                raise OutOfRangeError(f"{field}, good to", found=band, allowed=f"0 to 100 {unit}")
+                raise OutOfRangeError(f"{field}, plus or minus", found=band, allowed=f"0 to 100 {unit}")
             body["u"] = good.text
         items.append(NewEntry("reading", body, one.ref))
     add_entries(project, actor=actor, request_id=request_id, items=items)
@@ -235,9 +231,7 @@ def _entered(project: Project, aircraft: StoredObject | None) -> dict[str, Any]:
 def _parts(
     project: Project, aircraft: StoredObject | None, limits: DesignerRange
 ) -> tuple[tuple[PartLine, ...], tuple[tuple[str, str, str], ...]]:
-    others = {one.ref for one in objects(project, noun="aircraft")} - ({aircraft.ref} if aircraft else set())
-    above = {one.ref: one.parent for one in objects(project, noun="assembly")}
-    done = finished_stages(project)
+    others, done = of_other_aircraft(project), finished_stages(project)
     here = {
         part
         for ref, parts in _put_in(project).items()
@@ -248,10 +242,9 @@ def _parts(
     for row in readings(project):
         if row["requirement"] in (WEIGHT, ARM):
             read_on[row["about"], row["requirement"]] = row
-    tops = {ref: _top(ref, above) for ref in above}
     lines, unknown = [], []
     for ref, part in _listed(project).items():
-        if tops.get(part.parent, part.parent) in others:
+        if part.parent in others:
             continue
         try:
             lines.append(_line(ref, part, read_on, ref in here, limits))
@@ -302,22 +295,14 @@ def _line(
         raise MissingError("Arm", mend="Measure where its CG sits from the datum.")
     return PartLine(
         ref, part.title, part.parent, estimate, on_scale,
-        (_number(weighed["u"], "lb", "good to") if weighed else None) or limits.scale_u.value, at,
-        (_number(arm["u"], "in", "good to") if arm else None) or limits.list_arm_u.value, here,
+        (_number(weighed["u"], "lb", "plus or minus") if weighed else None) or limits.scale_u.value, at,
+        (_number(arm["u"], "in", "plus or minus") if arm else None) or limits.list_arm_u.value, here,
     )  # fmt: skip
 
 
 def _number(text: object, unit: str, field: str) -> float | None:
     said = str(text or "").strip()
     return parse(said, unit, field=field).to(unit) if said else None
-
-
-def _top(ref: str, above: Mapping[str, str]) -> str:
-    seen: set[str] = set()
-    while ref in above and ref not in seen:
-        seen.add(ref)
-        ref = above[ref]
-    return ref
 
 
 def _summed(lines: tuple[PartLine, ...], limits: DesignerRange) -> Estimate:

@@ -182,6 +182,28 @@ def test_long_work_stops_with_the_best_so_far():
     assert issubclass(Stopped, Exception)
 
 
+def test_work_on_what_has_moved_on_is_given_up():
+    shop: Workshop[int] = Workshop(most=3)
+    gate, given_up = threading.Event(), threading.Event()
+
+    def work(report, keep):
+        gate.wait(5)
+        try:
+            report("second")
+        except Stopped:
+            given_up.set()
+            raise
+        return 1
+
+    assert shop.standing("before", work, wait=0.0, line="a").running
+    assert shop.standing("beside", work, wait=0.0, line="b").running
+    assert shop.standing("now", work, wait=0.0, line="a").running
+    gate.set()
+    assert shop.standing("now", work, wait=5.0, line="a").result == 1
+    assert shop.standing("beside", work, wait=5.0, line="b").result == 1
+    assert given_up.wait(5)
+
+
 def test_a_circle_is_named_and_the_rest_of_the_bench_list_stands(project):
     from ribwright.services.bench import next_on_bench
 

@@ -12,6 +12,8 @@ from ribwright.core.tables import table
 from ribwright.errors import RibwrightError
 
 FASTENING = ("rivet", "bolt")
+SET_UP_INPUTS = ("size", "diameter", "head", "hole_low", "hole_high", "thickness", "radius")
+"""What of an operation's inputs a set-up or its tray depends on."""
 
 
 @dataclass(frozen=True, slots=True)
