@@ -68,9 +68,9 @@ def _mass(mass: Any, share: float | None) -> dict[str, float | None] | None:
 @group.command("weigh")
 @click.argument("ref")
 @click.argument("weight", default="")
-@click.option("--good-to", "u", default="", help="Half-width of the weight's band.")
+@click.option("--good-to", "u", default="", help="Plus or minus, of the weight.")
 @click.option("--arm", default="", help="Arm of its CG from the datum, positive aft.")
-@click.option("--arm-good-to", "arm_u", default="", help="Half-width of the arm's band.")
+@click.option("--arm-good-to", "arm_u", default="", help="Plus or minus, of the arm.")
 @click.option("--instrument", default="", help="Which scale.")
 @project_option
 @acting
@@ -104,9 +104,9 @@ def weigh(
 @click.option("--aft", "aft_limit", help="Aft limit of the empty CG.")
 @click.option("--lemac", help="Arm of the leading edge of the mean aerodynamic chord.")
 @click.option("--mac", help="Length of the mean aerodynamic chord.")
-@click.option("--scale-good-to", "scale_u", help="Half-width of the band of the scale for parts.")
-@click.option("--estimate-good-to", "estimate_u", help="Half-width of one estimate's band, as 10 %.")
-@click.option("--arms-good-to", "list_arm_u", help="Half-width of the band of the list's arms.")
+@click.option("--scale-good-to", "scale_u", help="Plus or minus, of the scale for parts.")
+@click.option("--estimate-good-to", "estimate_u", help="Plus or minus, of one estimate, as 10 %.")
+@click.option("--arms-good-to", "list_arm_u", help="Plus or minus, of the arms of the list.")
 @project_option
 @acting
 @as_json_option
@@ -206,7 +206,7 @@ def card(ref: str, file: str, project: str | None, as_json: bool) -> None:
 @click.option("--first-turned", default="", help="Inner end, the level turned end for end.")
 @click.option("--second-turned", default="", help="Outer end, the level turned end for end.")
 @click.option("--allowed", default="", help="What the drawing allows either way.")
-@click.option("--good-to", "limits", default="", help="Half-width of the band of one reading.")
+@click.option("--good-to", "limits", default="", help="Plus or minus, of one reading.")
 @project_option
 @acting
 @as_json_option

@@ -150,7 +150,10 @@ def read_text(text: bytes, *, name: str, toml: bool) -> dict[str, Any]:
         raise FormatError(name, found="bytes that are not UTF-8 text", allowed=f"{kind} text") from None
     except tomllib.TOMLDecodeError as error:
         raise FormatError(
-            name, found=str(error), allowed="TOML", mend="Mend that line; nothing was entered."
+            name,
+            found=str(error),
+            allowed='lines such as pitch = "1-1/8 in"',
+            mend="Mend that line; nothing was entered.",
         ) from None
     except (ValueError, RecursionError) as error:
         raise FormatError(

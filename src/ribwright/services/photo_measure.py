@@ -43,9 +43,13 @@ def read_json(path: Path, field: str) -> Mapping[str, Any]:
     try:
         found = json.loads(content.decode("utf-8"))
     except (ValueError, RecursionError):
-        raise FormatError(field, found=f"{path.name} is not JSON", allowed="one JSON object") from None
+        raise FormatError(
+            field, found=f"{path.name} can't be read as it is", allowed="the file as the program wrote it"
+        ) from None
     if not isinstance(found, dict):
-        raise FormatError(field, found=type(found).__name__, allowed="one JSON object {…}")
+        raise FormatError(
+            field, found=type(found).__name__, allowed="named values, as the program wrote them"
+        )
     return found
 
 

@@ -161,7 +161,12 @@ def _private_key(path: Path, project: Project):  # type: ignore[no-untyped-def]
     except UnicodeDecodeError:
         text = ""
     if not re.fullmatch(r"[0-9a-f]{64}", text):
-        raise FormatError("key file", found=path, allowed="64 hex digits", because="it holds no key")
+        raise FormatError(
+            "key file",
+            found=path,
+            allowed="the file that ribwright record seal made",
+            because="it holds no key",
+        )
     return Ed25519PrivateKey.from_private_bytes(bytes.fromhex(text))
 
 

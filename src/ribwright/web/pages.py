@@ -96,7 +96,7 @@ KIND_WORDS = {
 DATA_WORDS = {
     "arm_in": "arm, in aft of the datum", "weight_lb": "weight, lb", "made": "made from", "axes": "axes of its flat outline",
     "origin": "measured from", "stock": "kept in stores as", "primary": "primary structure", "cut_length": "cut length, in",
-    "noun": "kind", "ref": "reference", "parent": "belongs to", "made_from": "made from", "u": "sure to", "done": "finished",
+    "noun": "kind", "ref": "reference", "parent": "belongs to", "made_from": "made from", "u": "plus or minus", "done": "finished",
     "worked_with": "tables used", "after": "comes after", "closes": "closes the space", "holds": "held by", "as": "worked as",
     "report": "copy for reports", "thumb": "small copy", "digest": "mark of the file", "second_person": "second person looks",
     "inputs": "drawing data", "joins": "rows in its parts",

@@ -74,7 +74,7 @@ class Mistake:
         "in", "Countersink across", help="diameter of the seat at the surface", example=".195", low="0.08 in", high="0.8 in", optional=True
     )  # fmt: skip
     uncertainty: Quantity = quantity(
-        "in", "Sure to", help="plus or minus, of these measurements", example=".002", low="0 in", high="0.05 in", default="0.002 in"
+        "in", "Plus or minus", help="of these measurements", example=".002", low="0 in", high="0.05 in", default="0.002 in"
     )  # fmt: skip
     photo: str = text(
         "Photo",

@@ -60,8 +60,8 @@ class Limit:
     )
     error: Quantity = quantity(
         "in",
-        "Sure to",
-        help="plus or minus, of this offset",
+        "Plus or minus",
+        help="of this offset",
         example=".010",
         low="0 in",
         high="0.5 in",
@@ -151,8 +151,8 @@ class OneShot:
     )
     error: Quantity = quantity(
         "in",
-        "Wanted place sure to",
-        help="plus or minus, of the incidence or sweep measurement, at the hole",
+        "Wanted place, plus or minus",
+        help="of the incidence or sweep measurement, at the hole",
         example=".010",
         low="0 in",
         high="1 in",

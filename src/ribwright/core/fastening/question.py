@@ -86,7 +86,7 @@ def question_document(
             )
         ),
         Heading("Measured", 2),
-        Table(("what", "value", "sure to"), tuple((n, v, f"± {spec.uncertainty.text}") for n, v in _measured(spec))),
+        Table(("what", "value", "plus or minus"), tuple((n, v, f"± {spec.uncertainty.text}") for n, v in _measured(spec))),
         Picture(mistake_picture(spec), "The hole as found", "half"),
         Photos(tuple(photos), 4) if photos else Paragraph(f"Photo with scale: {spec.photo or 'to be added'}"),
         Heading("Checked", 2),

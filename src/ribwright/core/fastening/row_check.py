@@ -83,8 +83,8 @@ class DrivenRow:
     )
     uncertainty: Quantity = quantity(
         "in",
-        "Sure to",
-        help="plus or minus, of a caliper reading",
+        "Plus or minus",
+        help="of a caliper reading",
         example=".001",
         low="0 in",
         high="0.02 in",

@@ -84,8 +84,8 @@ class Edge:
     )
     uncertainty: Quantity = quantity(
         "in",
-        "Sure to",
-        help="plus or minus, of one offset",
+        "Plus or minus",
+        help="of one offset",
         example=".010",
         low="0 in",
         high="0.2 in",

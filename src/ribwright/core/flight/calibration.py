@@ -46,7 +46,7 @@ class GroundLegs:
     )
     legs: tuple[Leg, ...] = rows(Leg, "Legs", help="one row a leg, in the order flown", least=3)
     method: str = choice("Track means", ("track", "heading"), help="track over the ground, or heading with 120° between them", default="track")  # fmt: skip
-    reading: Quantity = quantity("kt", "Ground speed good to", help="plus or minus, reading and holding the airspeed", example="1 kt", low="0.1 kt", high="10 kt", default="1 kt")  # fmt: skip
+    reading: Quantity = quantity("kt", "Ground speed, plus or minus", help="reading and holding the airspeed", example="1 kt", low="0.1 kt", high="10 kt", default="1 kt")  # fmt: skip
     drift: Quantity = quantity("kt", "Wind drifts by", help="plus or minus, from one leg to the next; used while the legs themselves can't tell", example="2 kt", low="0 kt", high="30 kt", default="2 kt")  # fmt: skip
     at: Quantity | None = quantity("kt", "Error asked at", help="an indicated airspeed inside those flown", example="100 kt", low="20 kt", high="350 kt", optional=True)  # fmt: skip
 
@@ -96,7 +96,7 @@ def gps_airspeed(spec: GroundLegs, ws: Worksheet) -> Outcome:
     ws.worked_out("scatter of one leg", f"{scatter:.2f} kt", f"{spare} legs more than needed" + ("" if spare >= 4 else ", and what was stated of reading and wind counted as four more"), value=scatter, unit="kt")  # fmt: skip
     results = {
         "true_airspeed": Result("true airspeed, run by run", tuple(run.tas_kt for run in runs), "kt", places=1),
-        "band": Result("half-width of the 80 % band, run by run", tuple(float(h) for h in halves), "kt", places=1),
+        "band": Result("plus or minus, 80 % band, run by run", tuple(float(h) for h in halves), "kt", places=1),
         "wind": Result("wind, run by run", tuple(run.wind_kt for run in runs), "kt", places=1),
         "wind_from": Result("wind from, run by run", tuple(run.wind_from_deg for run in runs), "deg", places=0),
         "spread": Result("spread of the three-leg solutions, the worst run", max((run.spread_kt or 0.0 for run in runs), default=0.0), "kt", places=2)

@@ -94,7 +94,7 @@ class SawtoothClimbs:
         Climb, "Climbs", help="one row a climb, every speed flown twice", least=LEAST_CLIMBS
     )
     weight: Quantity = quantity("lb", "Weight wanted", help="the answer is for this weight", example="1420 lb", low="200 lb", high="12500 lb")  # fmt: skip
-    held: Quantity = quantity("kt", "Airspeed held within", help="plus or minus, 95 of 100 moments", example="1.5 kt", low="0 kt", high="5 kt", default="1.5 kt")  # fmt: skip
+    held: Quantity = quantity("kt", "Airspeed held, plus or minus", help="in 95 of 100 moments", example="1.5 kt", low="0 kt", high="5 kt", default="1.5 kt")  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)

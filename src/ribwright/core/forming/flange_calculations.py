@@ -245,7 +245,7 @@ class Twist:
     )
     limits: Quantity = quantity(
         "deg",
-        "Reading good to",
+        "Reading, plus or minus",
         help="nineteen times in twenty, of one reading",
         example="0.1",
         low="0.005 deg",

@@ -88,7 +88,7 @@ class JoggleSpec:
         "in", "Inside radius when bent", help="of the edges of the blocks", example="3/32", low="0.01 in", high="6 in"
     )  # fmt: skip
     allowed: Quantity = quantity(
-        "in", "Depth good to", help="either way, from the drawing; common practice .010", example=".010", low="0.001 in",
+        "in", "Depth, allowed either way", help="from the drawing; common practice .010", example=".010", low="0.001 in",
         high="0.1 in", default=".010",
     )  # fmt: skip
 

@@ -195,7 +195,7 @@ def _results(
             )), "in",
         ),
         "flat_edge": Result("strip at the edge that stays flat", last.flat_in, "in"),
-        "settings_tried": Result("settings tried", float(recipe.tried), "", places=0),
+        "settings_tried": Result("tools, tapes and turns tried", float(recipe.tried), "", places=0),
     }  # fmt: skip
     if len(recipe.passes) == 2:
         results["second_tool"] = Result("round tool of the second pass", _called(last.tool.name, 0))

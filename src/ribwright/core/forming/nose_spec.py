@@ -128,7 +128,7 @@ class EarlierRoll:
         "in", "Inside radius found", help="let go", example="1.34", low="0.05 in", high="40 in"
     )
     limits: Quantity = quantity(
-        "in", "Good to", help="nineteen times in twenty", example=".03", low="0.001 in", high="5 in"
+        "in", "Plus or minus", help="nineteen times in twenty", example=".03", low="0.001 in", high="5 in"
     )
 
 
@@ -262,7 +262,7 @@ class NoseRoll:
     )
     scrap_limits: Quantity = quantity(
         "in",
-        "Scrap: reading good to",
+        "Scrap: reading, plus or minus",
         help="of chord and height, nineteen times in twenty",
         example=".005",
         low="0.0005 in",

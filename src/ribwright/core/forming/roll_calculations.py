@@ -56,7 +56,7 @@ class ScrapStrip:
     )
     limits: Quantity = quantity(
         "in",
-        "Readings good to",
+        "Readings, plus or minus",
         help="nineteen times in twenty",
         example=".005",
         low="0.0005 in",
@@ -144,7 +144,7 @@ def scrap_strip(spec: ScrapStrip, ws: Worksheet) -> Outcome:
         tuple(ws.steps),
         {
             "scrap_radius": Result("middle-line radius of the scrap", reading.radius_in, "in", reading.radius_in * (1 - reading.limits_share), reading.radius_in * (1 + reading.limits_share)),
-            "reading": Result("reading good to", 100 * reading.limits_share, "%", places=1),
+            "reading": Result("reading, plus or minus", 100 * reading.limits_share, "%", places=1),
             "yield_factor": Result("yield over the working value", mid, "", low, high, places=3),
             "radius_before": Result("inside radius of the part, before", before[1], "in", before[0], before[2]),
             "radius_after": Result("inside radius of the part, now", now[1], "in", now[0], now[2]),
@@ -208,7 +208,7 @@ class NosePass:
     )
     limits: Quantity = quantity(
         "in",
-        "Readings good to",
+        "Readings, plus or minus",
         help="nineteen times in twenty",
         example="1/64",
         low="0.0005 in",

@@ -72,10 +72,10 @@ class Piece:
         "in", "Arm from the hinge", help="of its own CG, aft positive, ahead negative, along the chord", example="4.2", low="-100 in", high="100 in"
     )  # fmt: skip
     weight_u: Quantity = quantity(
-        "lb", "Weight good to", help="plus or minus", example="0.01", low="0 lb", high="20 lb", default="0.01 lb"
+        "lb", "Weight, plus or minus", help="how far it may be off", example="0.01", low="0 lb", high="20 lb", default="0.01 lb"
     )  # fmt: skip
     arm_u: Quantity = quantity(
-        "in", "Arm good to", help="plus or minus", example="0.1", low="0 in", high="20 in", default="0.1 in"
+        "in", "Arm, plus or minus", help="how far it may be off", example="0.1", low="0 in", high="20 in", default="0.1 in"
     )  # fmt: skip
 
 
@@ -96,10 +96,10 @@ class Surface:
         "in", "Support from the hinge", help="aft positive; ahead negative when the nose rests on the scale", example="10.5", low="-100 in", high="100 in", optional=True
     )  # fmt: skip
     scale_u: Quantity = quantity(
-        "lb", "Scale good to", help="plus or minus", example="0.01", low="0 lb", high="20 lb", default="0.01 lb"
+        "lb", "Scale, plus or minus", help="how far it may be off", example="0.01", low="0 lb", high="20 lb", default="0.01 lb"
     )  # fmt: skip
     support_u: Quantity = quantity(
-        "in", "Support arm good to", help="plus or minus", example="0.05", low="0 in", high="5 in", default="0.06 in"
+        "in", "Support arm, plus or minus", help="how far it may be off", example="0.05", low="0 in", high="5 in", default="0.06 in"
     )  # fmt: skip
     pieces: tuple[Piece, ...] = rows(
         Piece, "Pieces", help="for the build-up; what was hung goes in, what comes later too"

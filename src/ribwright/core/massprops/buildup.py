@@ -55,7 +55,7 @@ class Part:
     )  # fmt: skip
     arm: Quantity = arm_field("Arm", help="of its own CG, from the datum, positive aft", example="33.0")
     arm_u: Quantity = quantity(
-        "in", "Arm good to", help="plus or minus", example="0.5", low="0 in", high="100 in", default="1 in"
+        "in", "Arm, plus or minus", help="how far it may be off", example="0.5", low="0 in", high="100 in", default="1 in"
     )  # fmt: skip
 
 

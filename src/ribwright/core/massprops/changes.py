@@ -42,10 +42,10 @@ class Change:
     arm: Quantity = arm_field("Arm", help="of the item; where it comes from when it is moved", example="51.0")
     to_arm: Quantity | None = optional_arm_field("Arm it moves to", help="only for a move", example="110")
     weight_u: Quantity = quantity(
-        "lb", "Weight good to", help="plus or minus", example="0.1", low="0 lb", high="100 lb", default="0.1 lb"
+        "lb", "Weight, plus or minus", help="how far it may be off", example="0.1", low="0 lb", high="100 lb", default="0.1 lb"
     )  # fmt: skip
     arm_u: Quantity = quantity(
-        "in", "Arm good to", help="plus or minus", example="0.5", low="0 in", high="100 in", default="0.5 in"
+        "in", "Arm, plus or minus", help="how far it may be off", example="0.5", low="0 in", high="100 in", default="0.5 in"
     )  # fmt: skip
 
     def __post_init__(self) -> None:
@@ -73,10 +73,10 @@ class WeightChange:
     )  # fmt: skip
     empty_cg: Quantity = arm_field("Empty CG now", help="from the same", example="66.2")
     empty_weight_u: Quantity = quantity(
-        "lb", "Empty weight good to", help="plus or minus", example="1", low="0 lb", high="2000 lb", default="1 lb"
+        "lb", "Empty weight, plus or minus", help="how far it may be off", example="1", low="0 lb", high="2000 lb", default="1 lb"
     )  # fmt: skip
     empty_cg_u: Quantity = quantity(
-        "in", "Empty CG good to", help="plus or minus", example="0.1", low="0 in", high="100 in", default="0.1 in"
+        "in", "Empty CG, plus or minus", help="how far it may be off", example="0.1", low="0 in", high="100 in", default="0.1 in"
     )  # fmt: skip
     changes: tuple[Change, ...] = rows(Change, "Changes", help="one row an item", least=1)
     most: Quantity | None = quantity(

@@ -29,10 +29,10 @@ class Sheet:
     )
     cg: Quantity = arm_field("Empty CG", help="as that sheet says", example="66.4")
     weight_u: Quantity = quantity(
-        "lb", "Weight good to", help="plus or minus", example="1", low="0 lb", high="1000 lb", default="1 lb"
+        "lb", "Weight, plus or minus", help="how far it may be off", example="1", low="0 lb", high="1000 lb", default="1 lb"
     )  # fmt: skip
     cg_u: Quantity = quantity(
-        "in", "CG good to", help="plus or minus", example="0.1", low="0 in", high="50 in", default="0.15 in"
+        "in", "CG, plus or minus", help="how far it may be off", example="0.1", low="0 in", high="50 in", default="0.15 in"
     )  # fmt: skip
 
 

@@ -24,14 +24,14 @@ _HEAVY = "Nothing here lowers it: weigh what is left before it goes in, and ask 
 def scale_field() -> Any:
     """How good the scale is that parts are weighed on."""
     return quantity(
-        "lb", "Scale good to", help="of the scale that parts are weighed on", example="0.05", low="0 lb", high="20 lb", default="0.05 lb"
+        "lb", "Scale, plus or minus", help="of the scale that parts are weighed on", example="0.05", low="0 lb", high="20 lb", default="0.05 lb"
     )  # fmt: skip
 
 
 def estimate_field() -> Any:
     """How good one estimate is."""
     return quantity(
-        "%", "Estimate good to", help="plus or minus, of one estimate", example="10", low="0 %", high="100 %", default="10 %"
+        "%", "Estimate, plus or minus", help="of one estimate", example="10", low="0 %", high="100 %", default="10 %"
     )  # fmt: skip
 
 
@@ -62,7 +62,7 @@ class DesignerRange:
     scale_u: Quantity = scale_field()
     estimate_u: Quantity = estimate_field()
     list_arm_u: Quantity = quantity(
-        "in", "Arms good to", help="plus or minus, of an arm of the parts list", example="1", low="0 in", high="100 in", default="1 in"
+        "in", "Arms, plus or minus", help="of an arm of the parts list", example="1", low="0 in", high="100 in", default="1 in"
     )  # fmt: skip
 
     def __post_init__(self) -> None:

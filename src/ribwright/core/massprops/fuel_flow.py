@@ -79,8 +79,8 @@ class FuelFlow:
         "%", "Margin called out", help="the designer's; else the published one", example="150 %", low="100 %", high="300 %", optional=True
     )  # fmt: skip
     runs: tuple[Run, ...] = rows(Run, "Runs", help="each tank, each pump, little fuel in the tank", least=1)
-    volume_u: Quantity = quantity("gal", "Volume good to", help="plus or minus", example="0.02", low="0.0005 gal", high="2 gal", default="0.02 gal")  # fmt: skip
-    time_u: Quantity = quantity("s", "Time good to", help="plus or minus", example="1 s", low="0.05 s", high="60 s", default="1 s")  # fmt: skip
+    volume_u: Quantity = quantity("gal", "Volume, plus or minus", help="how far it may be off", example="0.02", low="0.0005 gal", high="2 gal", default="0.02 gal")  # fmt: skip
+    time_u: Quantity = quantity("s", "Time, plus or minus", help="how far it may be off", example="1 s", low="0.05 s", high="60 s", default="1 s")  # fmt: skip
     attitude: str = choice(
         "Attitude", ("nose up as in the steepest climb", "level or three-point"), help="how the aeroplane stood"
     )  # fmt: skip
@@ -129,7 +129,7 @@ def fuel_flow(spec: FuelFlow, ws: Worksheet) -> Outcome:
         "needed": Result("flow needed", needed, "gal/h", limit="least"),
         "least_flow": Result("least flow", least, "gal/h"),
         "least_share": Result("least flow, of take-off fuel use", 100 * least / takeoff, "%"),
-        "runs_bands": Result("each good to", tuple(bands), "gal/h", places=2),
+        "runs_bands": Result("each, plus or minus", tuple(bands), "gal/h", places=2),
     }
     cautions = (
         "Fuel runs into an open can: outdoors, earthed, fire extinguisher at hand, nobody smokes, battery master off where it can be.",

@@ -68,7 +68,7 @@ class RigAngles:
     reference_turned: Quantity | None = _angle("The same turned round", help="the level turned end for end", example="-0.1", optional=True)  # type: ignore[assignment]  # fmt: skip
     places: tuple[Place, ...] = rows(Place, "Places", help="one row where the level lay", least=1)
     reading_u: Quantity = quantity(
-        "deg", "Reading good to", help="plus or minus, of one reading, without the level's own error", example="0.1", low="0.005 deg", high="2 deg", default="0.1"
+        "deg", "Reading, plus or minus", help="of one reading, without the level's own error", example="0.1", low="0.005 deg", high="2 deg", default="0.1"
     )  # fmt: skip
     own_u: Quantity = quantity(
         "deg", "Level's own error up to", help="counts only where it was read one way round", example="0.3", low="0 deg", high="5 deg", default="0.5"
@@ -80,7 +80,7 @@ class RigAngles:
         "deg", "Washout drawn", help="tip less than root by; 0 for none", example="2", low="-10 deg", high="10 deg", optional=True
     )  # fmt: skip
     washout_within: Quantity = quantity(
-        "deg", "Washout good within", help="the designer's", example="0.25", low="0.02 deg", high="5 deg", default="0.25"
+        "deg", "Washout, allowed either way", help="the designer's", example="0.25", low="0.02 deg", high="5 deg", default="0.25"
     )  # fmt: skip
 
     def __post_init__(self) -> None:
@@ -136,7 +136,7 @@ def rig_angles(spec: RigAngles, ws: Worksheet) -> Outcome:
         "angles": Result(
             "angles against the levelling points", tuple(a for a, _, _ in angles.values()), "deg", places=2
         ),
-        "bands": Result("each good to", tuple(u for _, u, _ in angles.values()), "deg", places=2),
+        "bands": Result("each, plus or minus", tuple(u for _, u, _ in angles.values()), "deg", places=2),
         "level_errors": Result("the level's own error, place by place", tuple(errors), "deg", places=2)
         if errors
         else Result("the level's own error, place by place", "read one way round only"),

@@ -66,7 +66,7 @@ class Symmetry:
     pairs: tuple[Pair, ...] = rows(Pair, "Pairs", help="left and right of each point", least=1)
     centres: tuple[Centre, ...] = rows(Centre, "Points on the centreline", help="spinner, tail post")
     point_u: Quantity = quantity(
-        "in", "Point good to", help="plus or minus, of one measure, plumb line and tape", example="0.1", low="0.005 in", high="5 in", default="0.12 in"
+        "in", "Point, plus or minus", help="of one measure, plumb line and tape", example="0.1", low="0.005 in", high="5 in", default="0.12 in"
     )  # fmt: skip
     aside: Quantity | None = quantity(
         "in", "Sideways by at most", help="the designer's, middle of a pair off the centreline", example="0.5", low="0.01 in", high="20 in", optional=True

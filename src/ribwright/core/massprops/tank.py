@@ -47,13 +47,13 @@ class TankTest:
         "inH2O", "Loss allowed over the log", help="corrected; the designer's, or what your readings can tell", example="1 inH2O", low="0.05 inH2O", high="20 inH2O", default="1 inH2O"
     )  # fmt: skip
     pressure_u: Quantity = quantity(
-        "inH2O", "Pressure good to", help="plus or minus, of one reading", example="0.05 inH2O", low="0.005 inH2O", high="2 inH2O", default="0.06 inH2O"
+        "inH2O", "Pressure, plus or minus", help="of one reading", example="0.05 inH2O", low="0.005 inH2O", high="2 inH2O", default="0.06 inH2O"
     )  # fmt: skip
     temperature_u: Quantity = quantity(
-        "°F", "Temperature good to", help="plus or minus, of one reading, in degrees", example="0.3", low="0.02 °F", high="20 °F", default="0.4 °F"
+        "°F", "Temperature, plus or minus", help="of one reading, in degrees", example="0.3", low="0.02 °F", high="20 °F", default="0.4 °F"
     )  # fmt: skip
     barometer_u: Quantity = quantity(
-        "inHg", "Barometer good to", help="plus or minus, of one reading", example="0.01 inHg", low="0.001 inHg", high="0.5 inHg", default="0.01 inHg"
+        "inHg", "Barometer, plus or minus", help="of one reading", example="0.01 inHg", low="0.001 inHg", high="0.5 inHg", default="0.01 inHg"
     )  # fmt: skip
     lag: Quantity = quantity(
         "°F", "Air inside may lag by", help="inside against thermometer, end against start, in degrees", example="0.5", low="0 °F", high="20 °F", default="0.5 °F"

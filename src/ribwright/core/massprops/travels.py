@@ -116,7 +116,7 @@ def control_travels(spec: Travels, ws: Worksheet) -> Outcome:
         ws.note("No limit entered, so nothing is judged: travels come from the designer's drawing.")
     results = {
         "travels": Result("travels, in the order of the rows", tuple(travels), "deg"),
-        "bands": Result("each good to", tuple(bands), "deg"),
+        "bands": Result("each, plus or minus", tuple(bands), "deg"),
         "left_right": Result(
             "left and right differ at most by", max((abs(d) for d, _, _ in apart), default=0.0), "deg"
         )

@@ -61,8 +61,8 @@ class Point:
     )
     reading_u: Quantity = quantity(
         "lb",
-        "Reading good to",
-        help="plus or minus",
+        "Reading, plus or minus",
+        help="how far it may be off",
         example="0.5",
         low="0 lb",
         high="100 lb",
@@ -70,8 +70,8 @@ class Point:
     )
     arm_u: Quantity = quantity(
         "in",
-        "Arm good to",
-        help="plus or minus",
+        "Arm, plus or minus",
+        help="how far it may be off",
         example="0.1",
         low="0 in",
         high="20 in",
@@ -94,8 +94,8 @@ class Correction:
     )
     weight_u: Quantity = quantity(
         "lb",
-        "Weight good to",
-        help="plus or minus",
+        "Weight, plus or minus",
+        help="how far it may be off",
         example="0.3",
         low="0 lb",
         high="500 lb",
@@ -119,19 +119,19 @@ class Weighing:
         "in", "Mains to nose or tail wheel", help="measured once more, straight from wheel to wheel", example="171.5", low="5 in", high="1000 in", optional=True
     )  # fmt: skip
     wheelbase_u: Quantity = quantity(
-        "in", "That distance good to", help="plus or minus", example="0.2", low="0.01 in", high="20 in", default="0.2 in"
+        "in", "That distance, plus or minus", help="how far it may be off", example="0.2", low="0.01 in", high="20 in", default="0.2 in"
     )  # fmt: skip
     expected_weight: Quantity | None = quantity(
         "lb", "Empty weight expected", help="from the build-up or the weighing before", example="780", low="1 lb", high="20000 lb", optional=True
     )  # fmt: skip
     expected_weight_u: Quantity = quantity(
-        "lb", "Expected weight good to", help="plus or minus", example="15", low="0 lb", high="2000 lb", default="20 lb"
+        "lb", "Expected weight, plus or minus", help="how far it may be off", example="15", low="0 lb", high="2000 lb", default="20 lb"
     )  # fmt: skip
     expected_cg: Quantity | None = quantity(
         "in", "Empty CG expected", help="from the build-up or the weighing before", example="66.2", low="-1000 in", high="1000 in", optional=True
     )  # fmt: skip
     expected_cg_u: Quantity = quantity(
-        "in", "Expected CG good to", help="plus or minus", example="0.5", low="0 in", high="100 in", default="0.5 in"
+        "in", "Expected CG, plus or minus", help="how far it may be off", example="0.5", low="0 in", high="100 in", default="0.5 in"
     )  # fmt: skip
     lemac: Quantity | None = lemac_field()
     mac: Quantity | None = mac_field()

@@ -48,7 +48,7 @@ class Wheels:
         "in", "Straight edge", help="length between the two measures", example="36", low="21 in", high="200 in"
     )  # fmt: skip
     distance_u: Quantity = quantity(
-        "in", "Distance good to", help="plus or minus, of one measure", example="1/32", low="0.002 in", high="1 in", default="1/32 in"
+        "in", "Distance, plus or minus", help="of one measure", example="1/32", low="0.002 in", high="1 in", default="1/32 in"
     )  # fmt: skip
     toe_least: Quantity | None = quantity(
         "deg", "Toe-in of a wheel, least", help="the designer's; toe-out is negative", example="0", low="-5 deg", high="5 deg", optional=True

@@ -105,14 +105,16 @@ def need(entry: Mapping[str, object], key: str, where: str) -> object:
 def mapping(value: object, field: str) -> Mapping[str, object]:
     """``value`` as a JSON object, or a FormatError."""
     if not isinstance(value, Mapping):
-        raise FormatError(field, found=type(value).__name__, allowed="a JSON object {…}")
+        raise FormatError(
+            field, found=type(value).__name__, allowed="named values, as the program wrote them"
+        )
     return value
 
 
 def rows(value: object, field: str) -> Sequence[object]:
     """``value`` as a JSON list, or a FormatError."""
     if not isinstance(value, list | tuple):
-        raise FormatError(field, found=type(value).__name__, allowed="a JSON list […]")
+        raise FormatError(field, found=type(value).__name__, allowed="a list, as the program wrote it")
     return value
 
 

@@ -130,9 +130,9 @@ def _check_set(body: Mapping[str, Any]) -> None:
     _one_of("set: noun", body["noun"], NOUNS)
     check_ref(body["ref"])
     if body.get("parent"):
-        check_ref(body["parent"], "parent")
+        check_ref(body["parent"], "belongs to")
         if body["parent"] == body["ref"]:
-            raise OutOfRangeError("parent", found=body["parent"], allowed="another object than itself")
+            raise OutOfRangeError("belongs to", found=body["parent"], allowed="another object than itself")
     _one_of("set: hand", body.get("hand") or "none", HANDS)
     _count("set: revision", body["revision"])
     if not isinstance(body.get("data") or {}, Mapping):
@@ -146,9 +146,9 @@ def _check_set(body: Mapping[str, Any]) -> None:
             isinstance(item.get(key), str) for key in ("ref", "digest")
         ):
             raise FormatError("set: made_from", found=item, allowed="reference and mark, both text")
-        check_ref(item["ref"], "made_from")
+        check_ref(item["ref"], "made from")
         if item["ref"] == body["ref"] or item["ref"] in seen:
-            raise OutOfRangeError("made_from", found=item["ref"], allowed="each other object once")
+            raise OutOfRangeError("made from", found=item["ref"], allowed="each other object once")
         seen.add(item["ref"])
 
 
@@ -181,7 +181,7 @@ def _check_photo(body: Mapping[str, Any]) -> None:
     for name in ("digest", "report", "thumb"):
         value = body.get(name) or ("" if name != "digest" else "-")
         if value and not re.fullmatch(r"[0-9a-f]{64}", value):
-            raise FormatError(f"photo: {name}", found=value, allowed="64 hex digits")
+            raise FormatError(f"photo: {name}", found=value, allowed="the mark of a kept photo")
 
 
 def _check_material(body: Mapping[str, Any]) -> None:

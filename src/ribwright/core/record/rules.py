@@ -180,22 +180,22 @@ def _check_set(body: Mapping[str, Any], rows: Rows) -> None:
     while above:
         row = rows.get("object", above)
         if row is None:
-            raise UnknownNameError("parent", found=above, mend="Make the parent first")
+            raise UnknownNameError("belongs to", found=above, mend="Make it first, or correct the reference")
         if above == ref or steps > 64:
-            raise ConflictError("parent", found=parent, because=f"{ref} would be inside itself")
+            raise ConflictError("belongs to", found=parent, because=f"{ref} would be inside itself")
         above, steps = str(row["parent"]), steps + 1
     old = rows.get("object", ref)
     if old is None:
         return
     if old["noun"] != body["noun"]:
         raise ConflictError(
-            "noun", found=body["noun"], allowed=old["noun"], because=f"{ref} is a {old['noun']} already"
+            "kind", found=body["noun"], allowed=old["noun"], because=f"{ref} is a {old['noun']} already"
         )
     waiting, seen = [item["ref"] for item in body.get("made_from") or ()], set()
     while waiting:
         at = waiting.pop()
         if at == ref:
-            raise ConflictError("made_from", found=ref, because="it would be made from itself")
+            raise ConflictError("made from", found=ref, because="it would be made from itself")
         if at not in seen:
             seen.add(at)
             waiting.extend(str(link["parent"]) for link in rows.where("link", "child", at))

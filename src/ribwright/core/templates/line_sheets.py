@@ -85,7 +85,7 @@ class HingeLine:
         high="0.5 in", default="1/32",
     )  # fmt: skip
     uncertainty: Quantity = quantity(
-        "in", "Sure to", help="plus or minus, of one measurement", example=".010", low="0 in", high="0.2 in", default=".010"
+        "in", "Plus or minus", help="of one measurement", example=".010", low="0 in", high="0.2 in", default=".010"
     )  # fmt: skip
 
     def __post_init__(self) -> None:

@@ -246,7 +246,7 @@ class TracedProfile:
         ReadPoint, "Points", help="in order: upper aft end, over the nose, lower aft end", least=8
     )
     reading: Quantity = quantity(
-        "in", "Read to within", help="how well a point could be read; 0 takes them as they are", example=".010",
+        "in", "Points, plus or minus", help="how well a point could be read; 0 takes them as they are", example=".010",
         low="0 in", high="0.25 in", default=".010",
     )  # fmt: skip
     given: str = choice(

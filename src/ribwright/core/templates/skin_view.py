@@ -79,8 +79,8 @@ class NoseView:
     )
     uncertainty: Quantity = quantity(
         "in",
-        "Sure to",
-        help="plus or minus, of one reading",
+        "Plus or minus",
+        help="of one reading",
         example=".005",
         low="0 in",
         high="0.2 in",
