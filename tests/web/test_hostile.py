@@ -19,6 +19,7 @@ from ribwright.services.record import photos, set_object
 from ribwright.web import sessions
 from ribwright.web.app import create_app
 from ribwright.web.security import LARGEST_FORM, Message
+from ribwright.web.uploads import LARGEST_WORDS
 from seams import REF
 from web_phones import HTTPS, OPEN, SECURE, come_in, phone
 
@@ -37,6 +38,39 @@ def test_a_body_that_says_no_length_is_bounded_all_the_same(client: TestClient) 
     answer = client.post("/photo/add/" + REF, content=iter(parts(b"photo", 64_500_000)), headers=kind)
     assert answer.status_code == 413
     assert "at most 64 MB" in answer.text
+
+
+def test_only_a_photo_may_be_large(client: TestClient, project: Project) -> None:
+    before = len(photos(project))
+    large = "a" * (LARGEST_FORM + 1)
+    for path in (f"/photo/add/{REF}", "/photos", "/photos/place"):
+        assert client.post(path, data={"caption": large}).status_code == 413, path
+    assert client.post("/photos/place", files={"caption.0": (None, large)}).status_code == 413
+    words = {"photo": ("a.jpg", b"x"), "caption": (None, "a" * (LARGEST_WORDS + 1))}
+    assert client.post(f"/photo/add/{REF}", files=words).status_code == 400
+    assert len(photos(project)) == before
+
+
+@pytest.mark.parametrize(("turn", "corner"), [(1, (0, 0)), (6, (-1, 0)), (3, (-1, -1))])
+def test_a_large_picture_is_kept_small_and_upright(
+    client: TestClient, project: Project, turn: int, corner: tuple[int, int]
+) -> None:
+    picture = Image.new("RGBA", (6400, 480), (200, 0, 0, 255))
+    picture.paste((0, 0, 200, 255), (0, 0, 120, 120))
+    note = Image.Exif()
+    note[0x0112] = turn
+    out = io.BytesIO()
+    picture.save(out, "PNG", exif=note, compress_level=1)
+    sent = client.post(
+        f"/photo/add/{REF}", files={"photo": ("a.png", out.getvalue())}, data={"request": f"turn{turn}"}
+    )
+    assert sent.status_code == 303, sent.text
+    report = Image.open(io.BytesIO(client.get(f"/photo/{photos(project, REF)[-1]['report']}").content))
+    assert max(report.size) == 1600
+    assert (report.width > report.height) == (turn != 6)
+    at = [size - 8 if edge else 8 for size, edge in zip(report.size, corner, strict=True)]
+    red, _, blue = report.getpixel((at[0], at[1]))  # type: ignore[misc]
+    assert blue > 150 > red, "the marked corner is where it belongs"
 
 
 def test_a_page_elsewhere_may_lead_here_but_draws_nothing_in(client: TestClient, project: Project) -> None:
