@@ -1,19 +1,24 @@
 """Work on workers against the embedded run: overhead by size of a chunk, two processes against one.
 
-``python benchmarks/workers_speed.py [--seconds 8]``
+``python benchmarks/workers_speed.py [--seconds 8] [--rounds 5]``
 
 The floor is the same work embedded in this process. The chunks are whole plans of one size, simulated on one
-thread; the answers are compared. Processor time is that of the workers and of this process. On cores that others use, the ratios are of that moment.
+thread; the answers are compared. Embedded, one process and two take turns on the same chunks, and each ratio is made
+inside such a round. Processor time is that of the workers and of this process. On cores that others use, the
+ratios by the clock are of that moment.
 """
 
 from __future__ import annotations
 
 import argparse
 import os
+import statistics
 import subprocess
 import sys
 import tempfile
 import time
+from collections.abc import Callable
+from contextlib import ExitStack
 from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "tests"))
@@ -24,7 +29,7 @@ from ribwright.core.planning.network import network
 from ribwright.core.planning.risk import simulated
 from ribwright.core.planning.tasks import Plan
 from ribwright.services import compute
-from workers import running
+from workers import Workers, running
 
 
 def chunk(plan: Plan, draws: int, seed: int) -> bytes:
@@ -32,50 +37,74 @@ def chunk(plan: Plan, draws: int, seed: int) -> bytes:
     return simulated(network(plan), draws=draws, seed=seed).ends.tobytes()
 
 
-def timed(plan: Plan, draws: int, count: int) -> tuple[float, list[bytes]]:
-    """Seconds of so many chunks, and their answers."""
-    start = time.perf_counter()
-    answers = list(compute.spread(chunk, ((plan, draws, seed) for seed in range(count))))
-    return time.perf_counter() - start, answers
+def timed(plan: Plan, draws: int, seeds: range) -> tuple[float, float, list[bytes]]:
+    """Seconds by the clock and of this process, and the answers; where they are worked out is as it stands."""
+    start, own = time.perf_counter(), time.process_time()
+    answers = list(compute.spread(chunk, ((plan, draws, seed) for seed in seeds)))
+    return time.perf_counter() - start, time.process_time() - own, answers
 
 
 def main() -> None:
     os.environ |= {"NUMBA_NUM_THREADS": "1", "PYTHONPATH": str(Path(__file__).resolve().parent)}
     parser = argparse.ArgumentParser()
     parser.add_argument("--seconds", type=float, default=8.0, help="Of embedded work at each size.")
+    parser.add_argument("--rounds", type=int, default=5, help="Into how many turns they are parted.")
     said = parser.parse_args()
     plan = made_up(500)
-    timed(plan, 50, 1)
-    here = {}
-    sizes = []
-    for draws in (1000, 4000):
-        once = min(timed(plan, draws, 1)[0] for _ in range(3))
-        count = max(4, 2 * round(said.seconds / once / 2))
-        sizes.append((draws, count))
-        here[draws] = timed(plan, draws, count)
-    for processes in (1, 2):
-        with (
-            tempfile.TemporaryDirectory() as folder,
-            running(Path(folder), count=processes, wait_s=120) as made,
-            compute.workers(made.url, **made.files),
-        ):
-            made.wait_for(processes)
-            timed(plan, 50, 4 * processes)
-            for draws, count in sizes:
-                cpu = spent(made.processes) + time.process_time()
-                there, answers = timed(plan, draws, count)
-                cpu = spent(made.processes) + time.process_time() - cpu
-                assert answers == here[draws][1], "answers differ"
-                own = time.process_time()
-                alone = timed_alone(plan, draws, count)
-                own = time.process_time() - own
-                print(
-                    f"{processes} process(es), {count} chunks of {1000 * own / count:.0f} ms processor time: "
-                    f"embedded {alone:.2f} s, workers {there:.2f} s, embedded / workers {alone / there:.2f}; "
-                    f"processor time of workers and client {cpu:.2f} s, embedded {own:.2f} s, "
-                    f"overhead {100 * (cpu / own - 1):.0f} %; load {os.getloadavg()[0]:.1f}",
-                    flush=True,
-                )
+    timed(plan, 50, range(1))
+    with ExitStack() as stack:
+        crews = {}
+        for processes in (1, 2):
+            folder = Path(stack.enter_context(tempfile.TemporaryDirectory()))
+            crews[processes] = stack.enter_context(running(folder, count=processes, wait_s=120))
+            with compute.workers(crews[processes].url, **crews[processes].files):
+                crews[processes].wait_for(processes)
+                timed(plan, 50, range(4 * processes))  # their functions are compiled now
+        for draws in (1000, 4000):
+            once = min(timed(plan, draws, range(1))[0] for _ in range(3))
+            each = max(4, 2 * round(said.seconds / said.rounds / once / 2))
+            rows = [in_turn(plan, draws, range(n * each, (n + 1) * each), crews) for n in range(said.rounds)]
+            report(rows, each)
+
+
+def in_turn(plan: Plan, draws: int, seeds: range, crews: dict[int, Workers]) -> dict[str, float]:
+    """The same chunks here, on one process and on two, one right after the other; the answers must be the same."""
+    clock, own, answers = timed(plan, draws, seeds)
+    row = {"here": clock, "own": own}
+    for processes, crew in crews.items():
+        with compute.workers(crew.url, **crew.files):
+            timed(plan, 50, range(2 * processes))
+            before = spent(crew.processes)
+            clock, client, there = timed(plan, draws, seeds)
+            row[f"clock {processes}"] = clock
+            row[f"work {processes}"] = spent(crew.processes) - before + client
+            row[f"client {processes}"] = client
+        assert there == answers, "answers differ"
+    return row
+
+
+def report(rows: list[dict[str, float]], each: int) -> None:
+    """The middle of the rounds; a ratio is made inside each round, so that both sides saw the same machine."""
+
+    def middle(value: Callable[[dict[str, float]], float]) -> str:
+        found = sorted(value(row) for row in rows)
+        return f"{statistics.median(found):.2f} ({found[0]:.2f} to {found[-1]:.2f})"
+
+    own = statistics.median(row["own"] for row in rows) / each
+    print(
+        f"\n{len(rows)} rounds of {each} chunks of {1000 * own:.0f} ms processor time, load {os.getloadavg()[0]:.1f}"
+    )
+    print(
+        f"floor, embedded: {statistics.median(row['here'] for row in rows) / each * 1000:.0f} ms a chunk by the clock"
+    )
+    for n in (1, 2):
+        client = statistics.median(row[f"client {n}"] for row in rows) / each
+        print(
+            f"{n} process(es): clock over embedded {middle(lambda row, n=n: row[f'clock {n}'] / row['here'])}, "
+            f"processor time over embedded {middle(lambda row, n=n: row[f'work {n}'] / row['own'])}, "
+            f"of it {1000 * client:.1f} ms a chunk handing out and taking back",
+        )
+    print(f"two processes against one: {middle(lambda row: row['clock 1'] / row['clock 2'])}", flush=True)
 
 
 def spent(processes: list[subprocess.Popen[bytes]]) -> float:
@@ -83,14 +112,6 @@ def spent(processes: list[subprocess.Popen[bytes]]) -> float:
     import psutil
 
     return sum(sum(psutil.Process(one.pid).cpu_times()[:2]) for one in processes)
-
-
-def timed_alone(plan: Plan, draws: int, count: int) -> float:
-    """The embedded run again, beside the other, so that both saw the same machine."""
-    start = time.perf_counter()
-    for seed in range(count):
-        chunk(plan, draws, seed)
-    return time.perf_counter() - start
 
 
 if __name__ == "__main__":

@@ -19,7 +19,7 @@ PAGES = (
 )  # fmt: skip
 LESS_OFTEN = (
     "/walk", "/operation/take-in", "/full-size", f"/operation/{REF}/full-size", f"/operation/{REF}/spoiled", f"/operation/{NOSE_REF}/gauges", f"/operation/{NOSE_REF}/rolled",
-    f"/discrepancy/note/{REF}", "/plan/task", "/plan/order", "/flight/data/stall-speed", "/stores/item/BAG", "/enter", "/trust", "/phones",
+    f"/discrepancy/note/{REF}", "/plan/task", "/plan/order", "/flight/data/stall-speed", "/stores/item/BAG", "/enter", "/trust", "/phones", "/advisers",
 )  # fmt: skip
 """The rest of the route table: on the phone only, with everything unfolded."""
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import pickle
 import threading
 from collections.abc import Iterator
 from pathlib import Path
@@ -14,6 +15,7 @@ from ribwright.services import compute
 from ribwright.services.calculations import run_calculation
 from ribwright.services.links import checked_database
 from ribwright.services.photo_folder import measure_folder
+from ribwright.services.project import Actor
 from workers import at_work, certificates, refusing, running, slow_square
 
 NEST = {
@@ -103,3 +105,15 @@ def test_an_open_link_to_a_database_is_refused(url: str) -> None:
 )
 def test_a_link_that_is_proven_or_stays_here_is_taken(url: str) -> None:
     assert checked_database(url) == url
+
+
+def test_a_frozen_value_that_comes_again_is_packed_once_and_what_can_change_each_time() -> None:
+    plan, rows = Actor("Ann Bell"), [1]
+    first = compute._pack((plan, rows))
+    rows.append(2)
+    again = compute._pack((plan, rows), (plan, rows), first)
+    assert again[0] is first[0]
+    assert [pickle.loads(one) for _, one in again] == [plan, [1, 2]]
+    other = compute._pack((Actor("Tom Reed"), rows), (plan, rows), again)
+    assert pickle.loads(other[0][1]) == Actor("Tom Reed")
+    assert [kept for kept, _ in other] == [True, False], "only what never changes is kept on a worker"

@@ -5,7 +5,9 @@ from __future__ import annotations
 import json
 import re
 import secrets
+import shlex
 from contextlib import ExitStack
+from pathlib import Path
 
 import pytest
 from starlette.testclient import TestClient
@@ -13,7 +15,7 @@ from starlette.testclient import TestClient
 from ribwright.cli.app import run
 from ribwright.errors import ConflictError, MissingError, RefusedError, ServeError, StoreError
 from ribwright.services import advisers, record
-from ribwright.services.project import Actor, Project, create_project
+from ribwright.services.project import Actor, Project, create_project, open_project
 from ribwright.web.adviser import ROUTES, create_adviser_app
 
 ANN = Actor("Ann Bell")
@@ -107,6 +109,57 @@ def test_an_adviser_sees_and_answers_only_where_invited_and_counts_only_what_is_
     finally:
         for project in begun:
             project.close()
+
+
+@pytest.mark.postgres
+def test_what_the_document_tells_a_club_to_do_works_as_written(
+    cluster: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    text = (Path(__file__).parents[2] / "docs" / "advisers.md").read_text(encoding="utf-8")
+    blocks = re.findall(r"```sh\n(.*?)```", text, flags=re.S)
+    lines = [line for block in blocks for line in block.splitlines() if " serve " not in line]
+    assert len(lines) > 10
+    said = {}
+    for line in lines:
+        imported = re.search(r"#(the-lark-\w+)", "".join(said.values()))
+        line = re.sub(r"the-lark-\w+", imported.group(1) if imported else "", line).replace(
+            "Ida Moor", "Una Vale"
+        )
+        words = [
+            re.sub(r"(postgresql://\w+@/)builds(#[\w-]+)?", rf"\1ribwright?host={cluster}\2", word)
+            for word in shlex.split(line)
+        ]
+        if words[1:3] == ["adviser", "waiting"]:
+            with open_project(f"postgresql://app@/ribwright?host={cluster}#wren") as wren:
+                record.set_object(
+                    wren, actor=ANN, request_id="o", noun="operation", ref="DN-1", data={}, title="Seam"
+                )
+                record.add_entry(
+                    wren,
+                    actor=ANN,
+                    request_id="q",
+                    kind="question",
+                    about="DN-1",
+                    body={"words": "May it stay?"},
+                )
+        with pytest.raises(SystemExit) as ended:
+            run(words[1:])
+        said[line] = capsys.readouterr().out
+        assert not ended.value.code, (line, said[line])
+    assert "The Wren, DN-1: May it stay? (Ann Bell)" in next(
+        out for line, out in said.items() if " waiting " in line
+    )
+    assert "1 build shares its findings" in next(out for line, out in said.items() if " often " in line)
+    for url in (
+        f"postgresql://owner@/ribwright?host={cluster}",
+        "sqlite:///x",
+        "",
+        "postgresql://db.example/x",
+    ):
+        with pytest.raises(SystemExit) as ended:
+            run(["project", "prepare", url, "--login", "nobody"])
+        assert ended.value.code
 
 
 def test_only_the_builder_invites_and_nothing_is_taken_back_that_was_not_given(

@@ -28,7 +28,7 @@ SAMPLES: dict[str, dict[str, str]] = {
     "enter_note": {"kind": "notice"}, "walk": {}, "take_in": {}, "like_ones": {"ref": REF}, "spoiled": {"ref": REF}, "rolled": {"ref": NOSE_REF}, "gauges": {"ref": NOSE_REF}, "gauge": {"ref": f"{REF}-G01"}, "gauge_pdf": {"ref": f"{REF}-G01"}, "photos": {}, "place_photos": {}, "drawing_data": {"ref": REF}, "other_hand": {"ref": "DN-21"},
     "full_size": {}, "printer_sheet": {}, "project_blanks": {}, "operation_full_size": {"ref": REF}, "operation_skin": {"ref": "DN-21-T01"},
     "skin_json": {"ref": "DN-21-T01"}, "calculation_full_size": {"name": "seam"}, "calculation_skin": {"name": "skin-view"},
-    "enter": {}, "trust": {}, "authority_file": {}, "phones": {},
+    "enter": {}, "trust": {}, "authority_file": {}, "phones": {}, "advisers": {},
     "stores": {}, "stores_tonight": {}, "stores_csv": {}, "stores_mix": {}, "stores_item": {"ref": "BAG"}, "portion": {}, "portion_claim": {"key": "W01"},
 }  # fmt: skip
 ROUTES = routes()

@@ -124,7 +124,7 @@ def often(database: str, adviser: str, as_json: bool) -> None:
     with advisers.database(database) as store:
         found = advisers.often(store, adviser)
         sharing = sum(invitation.shares for _, _, invitation in advisers.builds(store, adviser))
-    lines = [f"{sharing} builds share their findings."]
+    lines = [f"{sharing} {'build shares its' if sharing == 1 else 'builds share their'} findings."]
     lines += [
         f"{one.requirement}: {one.outside} of {one.findings} not within limits; "
         + ", ".join(f"{count} {verdict} in {builds} builds" for verdict, count, builds in one.counts)

@@ -34,6 +34,22 @@ def new(folder: str, name: str | None, who: Any, request: str, as_json: bool) ->
         )
 
 
+@group.command("prepare")
+@click.argument("url")
+@click.option(
+    "--login", metavar="ROLE", help="An existing login that owns nothing; it is given what serving needs."
+)
+@as_json_option
+def prepare(url: str, login: str | None, as_json: bool) -> None:
+    """Make the tables for many builds in a PostgreSQL database, as its owner; harmless when they are there."""
+    from ribwright.services.links import checked_database
+    from ribwright.services.project import prepare_database
+
+    prepare_database(checked_database(url), login=login)
+    text = "The database is ready for builds" + (f"; serve it with the login {login}." if login else ".")
+    emit({"login": login or ""}, as_json=as_json, text=text)
+
+
 @group.command("where")
 @project_option
 @as_json_option

@@ -7,7 +7,6 @@ of his list at once, and its record stays as it is.
 from __future__ import annotations
 
 import json
-import re
 import unicodedata
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -95,7 +94,7 @@ def set_adviser(
     """
     if actor.role != "builder":
         raise RefusedError("adviser", found=f"{actor.name}, {actor.role}", allowed="the builder")
-    plain = unicodedata.normalize("NFC", check_name(name, "adviser"))
+    plain = _plain(name)
     before = {one.name: one for one in invitations(project)}
     if not invited and plain not in before:
         raise ConflictError("adviser", found=plain, because="was never invited to this build")
@@ -180,6 +179,7 @@ def answer(
         MissingError: no words, or no authority.
         ConflictError: it has been answered.
     """
+    adviser = _plain(adviser)
     for field, said in (("answer", words), ("authority", authority)):
         if not said.strip():
             raise MissingError(field, mend="Say it in a few words")
@@ -208,8 +208,12 @@ def answer(
 
 
 def _ref(name: str) -> str:
-    plain = re.sub(r"\s+", " ", unicodedata.normalize("NFC", check_name(name, "adviser")))
-    return f"{_BEGINS}{plain}"
+    return f"{_BEGINS}{_plain(name)}"
+
+
+def _plain(name: str) -> str:
+    """A name as it is compared: one space between words, one way of writing each letter."""
+    return " ".join(unicodedata.normalize("NFC", check_name(name, "adviser")).split())
 
 
 def _invitation(data: dict[str, str]) -> Invitation:

@@ -13,6 +13,7 @@ from ribwright.core.record.projections import fold
 from ribwright.core.record.rules import check_imported
 from ribwright.core.record.tables import new_rows
 from ribwright.errors import (
+    ConflictError,
     DiskError,
     FormatError,
     NoProjectError,
@@ -160,7 +161,12 @@ def import_project(source: Path | str, where: Path | str, *, now: Callable[[], s
     entries = _read_entries(folder)
     project_id = entries[0][0].project
     if is_url(where):
-        address = str(where).partition("#")[0]
+        address, _, wanted = str(where).partition("#")
+        if wanted not in ("", project_id):
+            raise ConflictError(
+                "project", found=f"#{wanted}", allowed=f"#{project_id}", because="a record keeps the id under which it was begun",
+                mend="Leave # and the id away",
+            )  # fmt: skip
         store = engine.postgres_store(address, project_id)
         try:
             migrations.migrate(store, at=now(), fresh=True)

@@ -7,6 +7,8 @@ dies costs a delay: the work is given to another one, and done here when the sch
 
 from __future__ import annotations
 
+import functools
+import pickle
 import threading
 import warnings
 from collections import deque
@@ -23,6 +25,11 @@ LOOK_EVERY_S = 0.25
 AHEAD = 4
 """Pieces handed over for each worker before the first comes back: enough to keep it busy, few enough that
 a folder of photos is never in memory at once."""
+
+MOST_KEPT_BYTES = 1_000_000
+
+_Packed = tuple[tuple[bool, bytes], ...]
+"""Arguments as they travel, each by itself: whether it is a value that never changes, and its bytes."""
 
 _client: Any = None
 
@@ -71,7 +78,7 @@ def run(function: Callable[..., R], *arguments: Any, waiting: Callable[[], None]
     client = _client
     if client is None:
         return function(*arguments)
-    return _result(_handed_over(client, function, arguments), function, arguments, waiting)
+    return _result(_handed_over(client, function, _pack(arguments)), function, arguments, waiting)
 
 
 def spread(function: Callable[..., R], each: Iterable[tuple[Any, ...]]) -> Iterator[R]:
@@ -83,9 +90,13 @@ def spread(function: Callable[..., R], each: Iterable[tuple[Any, ...]]) -> Itera
         return
     most = AHEAD * max(1, len(client.scheduler_info(n_workers=-1)["workers"]))
     handed: deque[tuple[Any, tuple[Any, ...]]] = deque()
+    before: tuple[Any, ...] = ()
+    packed: _Packed = ()
     try:
         for arguments in each:
-            handed.append((_handed_over(client, function, arguments), arguments))
+            packed = _pack(arguments, before, packed)
+            before = arguments
+            handed.append((_handed_over(client, function, packed), arguments))
             if len(handed) >= most:
                 future, given = handed.popleft()
                 yield _result(future, function, given, lambda: None)
@@ -121,15 +132,38 @@ def _connected(url: str, ca: Path | None, certificate: Path | None, key: Path | 
         ) from error
 
 
-def _handed_over(client: Any, function: Callable[..., Any], arguments: tuple[Any, ...]) -> Any:
+def _pack(arguments: tuple[Any, ...], before: tuple[Any, ...] = (), known: _Packed = ()) -> _Packed:
+    """Arguments as bytes; a frozen value that the piece before had in the same place is not packed again.
+
+    In bytes, because the scheduler opens and packs again whatever else it passes on.
+    """
+    made = []
+    for place, value in enumerate(arguments):
+        frozen = getattr(getattr(type(value), "__dataclass_params__", None), "frozen", False)
+        if frozen and place < len(before) and before[place] is value:
+            made.append(known[place])
+            continue
+        content = pickle.dumps(value, protocol=pickle.HIGHEST_PROTOCOL)
+        made.append((frozen and len(content) <= MOST_KEPT_BYTES, content))
+    return tuple(made)
+
+
+@functools.lru_cache(maxsize=4)
+def _opened_once(content: bytes) -> Any:
+    """On the worker: a frozen value that piece after piece comes with; known by its content, never by a name."""
+    return pickle.loads(content)
+
+
+def _handed_over(client: Any, function: Callable[..., Any], packed: _Packed) -> Any:
     with warnings.catch_warnings():
         # A photo travels with its work on purpose: one kept on a worker would be lost with it.
         warnings.filterwarnings("ignore", message="Sending large graph", category=UserWarning)
-        return client.submit(_answer, function, arguments, pure=False)
+        return client.submit(_answer, function, packed, pure=False)
 
 
-def _answer(function: Callable[..., Any], arguments: tuple[Any, ...]) -> tuple[Any, Any]:
+def _answer(function: Callable[..., Any], packed: _Packed) -> tuple[Any, Any]:
     """On the worker: the result, or our own error as its class and facts (its text is made from these)."""
+    arguments = (_opened_once(content) if keep else pickle.loads(content) for keep, content in packed)
     try:
         return None, function(*arguments)
     except RibwrightError as refused:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from sqlalchemy import Connection, text
 
+from ribwright.errors import UnknownNameError
 from ribwright.store import schema
 
 _SQLITE_TRIGGERS = tuple(
@@ -62,7 +63,18 @@ def grant(connection: Connection, login: str) -> None:
     Args:
         connection: as the owner.
         login: name of an existing role.
+
+    Raises:
+        UnknownNameError: there is no such role.
     """
+    known = connection.execute(text("SELECT 1 FROM pg_roles WHERE rolname = :name"), {"name": login}).first()
+    if known is None:
+        raise UnknownNameError(
+            "--login",
+            found=login,
+            allowed="a login of this database",
+            mend="Make it first: CREATE ROLE … LOGIN",
+        )
     quoted = connection.dialect.identifier_preparer.quote_identifier(login)
     for table in schema.metadata.sorted_tables:
         rights = {"entry": "SELECT, INSERT", "schema_version": "SELECT", "project": "SELECT, INSERT"}.get(

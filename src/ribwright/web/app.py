@@ -112,6 +112,7 @@ def _likely(project: Project) -> list[str]:
 def routes() -> list[Route]:
     """Every page and form of the app; tests walk this list."""
     from ribwright.web.routes import (
+        advisers,
         airframe,
         bench,
         calc,
@@ -162,6 +163,7 @@ def routes() -> list[Route]:
         *spoiled.ROUTES,
         *entrance.ROUTES,
         *phones.ROUTES,
+        *advisers.ROUTES,
     ]
 
 
