@@ -15,7 +15,7 @@ AXE = (Path(__file__).parent / "vendor" / "axe-core" / "axe.min.js").read_text(e
 PAGES = (
     "/", "/airframe", "/airframe/DN-21", "/airframe/DN-2101", f"/operation/{REF}", f"/operation/{REF}/worksheet", f"/operation/{REF}/edit", f"/operation/{REF}/like",
     "/operation/new?in=DN-21", f"/tally/{REF}", f"/tally/{REF}?as=shooter", f"/twist/{REF}/rivet", "/waiting", f"/stage/{REF}/rivet", f"/stage/{REF}/fit", "/checks", "/stores", "/stores/mix", "/stores/tonight", "/portion", "/portion/W01",
-    "/plan", "/plan/settings", "/plan/take-in", "/plan/make-or-buy", "/plan/waiting?item=engine", "/?hours=2&who=alone&temperature=15+°C", "/plan/order/engine", "/plan/tasks?words=engine", "/plan/task/weighing", "/weight", "/flight", "/flight/data/sawtooth-climbs", "/calc", "/calc/seam", "/record", "/record/3", "/record/enter/notice", "/photos", "/none",
+    "/plan", "/plan/settings", "/plan/take-in", "/plan/make-or-buy", "/plan/waiting?item=engine", "/plan/order-of-work", "/?hours=2&who=alone&temperature=15+°C", "/plan/order/engine", "/plan/tasks?words=engine", "/plan/task/weighing", "/weight", "/flight", "/flight/data/sawtooth-climbs", "/calc", "/calc/seam", "/record", "/record/3", "/record/enter/notice", "/photos", "/none",
 )  # fmt: skip
 LESS_OFTEN = (
     "/walk", "/operation/take-in", "/full-size", f"/operation/{REF}/full-size", f"/operation/{REF}/spoiled", f"/operation/{NOSE_REF}/gauges", f"/operation/{NOSE_REF}/rolled",

@@ -9,6 +9,7 @@ from starlette.testclient import TestClient
 
 from ribwright.errors import Stopped
 from ribwright.services.plan import plan_view
+from ribwright.services.plan_schedule import work_order_standing
 from ribwright.services.plan_settings import settings
 from ribwright.services.plan_tonight import evening
 from ribwright.services.plan_tonight_form import tonight_spec
@@ -172,3 +173,18 @@ def test_a_plan_that_was_stopped_says_so_and_goes_on_when_asked(
     text = client.get("/plan").text
     assert "Ready for its first flight" in text
     assert "Work it out again" not in text
+
+
+def test_the_order_of_work_is_shown_by_the_month_and_can_be_stopped(
+    client: TestClient, project: Project
+) -> None:
+    found = work_order_standing(project, wait=None).result
+    assert found is not None
+    text = client.get("/plan/order-of-work").text
+    assert found.says in text
+    assert all(row.key in text for row in found.rows)
+    begins = [row.first for row in found.rows]
+    assert begins == sorted(begins)
+    assert len(re.findall(r"<details", text)) == len({f"{day:%Y-%m}" for day in begins})
+    assert "no dates to promise" in text
+    assert client.post("/plan/order-of-work/stop").status_code == 303

@@ -10,9 +10,12 @@ from ribwright.core.planning.bench_time import bench_time
 from ribwright.core.planning.proof import prove, solver_module
 from ribwright.core.planning.schedule import search
 from ribwright.errors import OutOfRangeError
-from ribwright.services.plan import inputs
+from ribwright.services.plan import Inputs, inputs
 from ribwright.services.project import Project
+from ribwright.services.running import Report, Standing, Workshop
 
+SCHEDULES = 500
+"""Tried where nobody says how many: a second or two, and within a part in a hundred of many more."""
 MOST_SCHEDULES = 1_000_000
 MOST_WORK = 10_000.0
 
@@ -65,6 +68,9 @@ class WorkOrder:
         return f"None ends before {self.bound:%d %B %Y}; so this one is at most {away:.0f} h at the bench longer than the shortest."
 
 
+_WORKSHOP: Workshop[WorkOrder] = Workshop()
+
+
 def work_order(
     project: Project, *, schedules: int, exact: bool = False, work: float = 5.0,
     progress: Callable[[int, int], None] | None = None,
@@ -87,7 +93,34 @@ def work_order(
         raise OutOfRangeError("work", found=work, allowed=f"more than 0, at most {MOST_WORK:g}")
     if exact:
         solver_module()  # its absence is said before the search, not after it
+    return _ordered(inputs(project), schedules, exact, work, progress)
+
+
+def work_order_standing(project: Project, *, wait: float | None = 0.0) -> Standing[WorkOrder]:
+    """An order of work of the plan as it stands, as far as it is worked out; it goes on beside.
+
+    Args:
+        wait: seconds to wait for it at most; None waits until it is done.
+    """
     given = inputs(project)
+
+    def search_on(report: Report, _: Callable[[WorkOrder], None]) -> WorkOrder:
+        def told(made: int, of: int) -> None:
+            report(f"{made:,} of {of:,} orders of work tried")
+
+        return _ordered(given, SCHEDULES, exact=False, work=1.0, progress=told)
+
+    return _WORKSHOP.standing(given.mark, search_on, wait=wait)
+
+
+def stop_work_order(project: Project) -> bool:
+    """Ask the search to stop; the best so far stays."""
+    return _WORKSHOP.stop(inputs(project).mark)
+
+
+def _ordered(
+    given: Inputs, schedules: int, exact: bool, work: float, progress: Callable[[int, int], None] | None
+) -> WorkOrder:
     made = bench_time(given.plan)
 
     def told(count: int, _: int) -> None:
@@ -112,4 +145,4 @@ def work_order(
     )  # fmt: skip
 
 
-__all__ = ["Row", "WorkOrder", "work_order"]
+__all__ = ["SCHEDULES", "Row", "WorkOrder", "stop_work_order", "work_order", "work_order_standing"]

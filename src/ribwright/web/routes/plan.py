@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from itertools import groupby
+
 from starlette.requests import Request
 from starlette.responses import Response
 from starlette.routing import Route
 
 from ribwright.services.plan import plan_standing, plan_view, resume_plan, stop_plan
 from ribwright.services.plan_export import plan_calendar, plan_tasks_csv
+from ribwright.services.plan_schedule import stop_work_order, work_order_standing
 from ribwright.services.plan_tonight import dry_in_words, missing_items, waiting_view
 from ribwright.web.pages import page, project_of
 from ribwright.web.posting import posting, see_other
@@ -35,6 +38,29 @@ def waiting(request: Request) -> Response:
         "words": dry_in_words(found) if found is not None else "",
     }  # fmt: skip
     return page(request, "plan_waiting.html", context)
+
+
+def order_of_work(request: Request) -> Response:
+    """One order of work for the whole plan, month by month, and how far it is from the shortest."""
+    standing = work_order_standing(project_of(request), wait=PATIENCE_S)
+    if standing.error is not None:
+        raise standing.error
+    found = standing.result
+    months = (
+        [(month, list(rows)) for month, rows in groupby(found.rows, lambda row: f"{row.first:%B %Y}")]
+        if found
+        else []
+    )
+    context = {
+        "title": "Order of work", "found": found, "months": months, "says": standing.says, "running": standing.running,
+    }  # fmt: skip
+    return page(request, "plan_order_of_work.html", context)
+
+
+def stop_order_of_work(request: Request, form: dict[str, str]) -> Response:
+    """Stop the search; the best so far stays."""
+    stop_work_order(project_of(request))
+    return see_other("/plan/order-of-work")
 
 
 def calendar(request: Request) -> Response:
@@ -68,6 +94,10 @@ ROUTES = [
     Route("/plan/calendar.ics", calendar, name="plan_calendar"),
     Route("/plan/tasks.csv", tasks, name="plan_tasks"),
     Route("/plan/waiting", waiting, name="while_waiting"),
+    Route("/plan/order-of-work", order_of_work, name="order_of_work"),
+    Route(
+        "/plan/order-of-work/stop", posting(stop_order_of_work), methods=["POST"], name="stop_order_of_work"
+    ),
     Route("/plan/stop", posting(stop), methods=["POST"], name="stop_plan"),
     Route("/plan/go-on", posting(go_on), methods=["POST"], name="go_on_with_plan"),
 ]
