@@ -94,10 +94,12 @@ def serve_project(
     import gc
     import logging
 
+    from ribwright.cli.serve_memory import keep_memory_at_rest
+
     # What a program this size brings in lives as long as it does: looking through all of it for what can be given
     # back costs 50 ms each time, in the middle of a page.
     gc.set_threshold(50_000, 20, 50)
-    _give_memory_back()
+    keep_memory_at_rest()
     # a form that is no form is answered to whoever sent it, and is no news for the builder
     logging.getLogger("python_multipart").setLevel(logging.ERROR)
 
@@ -163,20 +165,3 @@ def serve_project(
             await asyncio.gather(*(server.serve(sockets=sockets) for server, sockets in servers))
 
         asyncio.run(both())
-
-
-def _give_memory_back() -> None:
-    """Let the C library keep less of what was once taken. Only glibc has the settings; elsewhere nothing happens.
-
-    All threads draw from two arenas; else each keeps what its largest page once took. And a block of 8 MB or more, as
-    pictures fill, goes back as soon as it is free; by itself the library comes to keep blocks of up to 32 MB, and
-    held 800 MB after pictures of 49 megapixels had been sent to it. Measures of both: benchmarks/RESULTS.md.
-    """
-    import ctypes
-    from contextlib import suppress
-
-    m_mmap_threshold, m_arena_max = -3, -8  # of malloc.h
-    with suppress(OSError, AttributeError, TypeError):
-        library = ctypes.CDLL(None)
-        library.mallopt(m_arena_max, 2)
-        library.mallopt(m_mmap_threshold, 8_000_000)
