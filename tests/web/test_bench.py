@@ -50,6 +50,44 @@ def test_one_clock_a_person_and_its_hours_are_logged_once(project: Project) -> N
     assert check(project).ok
 
 
+def test_an_empty_form_of_hours_makes_no_entry(client: TestClient, project: Project) -> None:
+    before = len(work(project, REF))
+    answer = client.post(f"/stage/{REF}/drill", data={"hours": " ", "done": "no", "request": "e1"})
+    assert (answer.status_code, len(work(project, REF))) == (422, before)
+    assert "Enter the hours, or say that the stage is finished" in answer.text
+    answer = client.post(f"/stage/{REF}/drill", data={"hours": "", "words": "bit broke", "request": "e2"})
+    assert (answer.status_code, len(work(project, REF))) == (303, before + 1)
+
+
+@pytest.mark.parametrize(
+    ("value", "says"),
+    [("-0.19", "0 or more"), ("99", "such as 3.2 mm"), ("4.6", "at least"), ("4.6 mm", ""), (".19", "")],
+)
+def test_no_head_is_smaller_than_nothing_nor_passes_in_the_wrong_unit(
+    client: TestClient, project: Project, value: str, says: str
+) -> None:
+    before = len(readings(project, REF))
+    form = {"what": "readings", "requirement.0": "formed head diameter", "where.0": "trial", "value.0": value, "request": "s1"}  # fmt: skip
+    answer = client.post(f"/stage/{REF}/rivet", data=form)
+    assert (answer.status_code, len(readings(project, REF)) - before) == ((422, 0) if says else (200, 1))
+    assert says in answer.text
+
+
+def test_a_refused_photo_leads_back_to_its_form(client: TestClient) -> None:
+    there = f"/stage/{REF}/drill?open=finish"
+    sent, here = {"photo": ("a.jpg", b"no photo")}, str(client.base_url).rstrip("/")
+    for came, back in (
+        (here + there, f'href="{there}"'),
+        (f"{here}//evil.example/x", 'href="/evil.example/x"'),
+        ("http://evil.example/stage", ""),
+        ("", ""),
+    ):
+        answer = client.post(f"/photo/add/{REF}", files=sent, headers={"referer": came} if came else {})
+        assert answer.status_code == 422
+        assert ("Back to the form" in answer.text) == bool(back)
+        assert back in answer.text
+
+
 def test_tally_is_few_entries_and_a_mended_head_is_settled(project: Project) -> None:
     before = len(history(project, REF))
     marks = dict.fromkeys(range(1, 7), "good") | {8: "a bit more", 9: "replace"}

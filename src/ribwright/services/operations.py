@@ -13,7 +13,7 @@ from ribwright.core.bench import StageSheet, Verdict
 from ribwright.core.bench.stages import USUAL_STAGES, Operation, Stage
 from ribwright.core.tables import table, table_names
 from ribwright.core.units import parse
-from ribwright.errors import ConflictError, RibwrightError, UnknownNameError
+from ribwright.errors import ConflictError, MissingError, RibwrightError, UnknownNameError
 from ribwright.services.calculations import Done, run_calculation
 from ribwright.services.project import Actor, Project
 from ribwright.services.record import (
@@ -209,6 +209,8 @@ def enter_work(
     """
     view = operation_view(project, ref)
     view.stage(stage)
+    if not (hours.strip() or done or words.strip()):
+        raise MissingError("hours", mend="Enter the hours, or say that the stage is finished.")
     read = parse(hours or "0", "h", field="hours")
     if done:
         refuse_unless_may_finish(project, view, stage)

@@ -6,13 +6,15 @@ from collections.abc import Mapping, Sequence
 
 from ribwright.core.bench import Finding, Reading, Requirement, StageSheet, compare
 from ribwright.core.fastening.heads import Replacement, row_next
-from ribwright.core.units import parse
-from ribwright.errors import ConflictError, MissingError, RibwrightError, UnknownNameError
+from ribwright.core.units import Quantity, parse
+from ribwright.errors import ConflictError, MissingError, OutOfRangeError, RibwrightError, UnknownNameError
 from ribwright.services.operations import OperationView, operation_view
 from ribwright.services.project import Actor, Project
 from ribwright.services.record import NewEntry, add_entries, get_entry, history
 
 MOST_READINGS = 200
+_BELOW_NOTHING = ("°F", "°C")
+_TIMES_GOOD, _TIMES_BAD = 20.0, 200.0
 
 
 def enter_readings(
@@ -58,7 +60,7 @@ def enter_readings(
                 allowed=", ".join(known) or "this stage asks for no reading",
             )
         field = f"reading {number}, {name}"
-        value = parse(one.get("value", ""), requirement.unit, field=field)
+        value = _sensible(parse(one.get("value", ""), requirement.unit, field=field), requirement, field)
         entered_u = one.get("u", "").strip()
         u = (
             parse(entered_u, requirement.unit, field=f"{field}, uncertainty").to(requirement.unit)
@@ -107,7 +109,7 @@ def correct_reading(
         raise UnknownNameError("reading", found=f"entry {seq}", allowed="the number of a reading on a sheet")
     requirement = Requirement.from_data(old.body["requirement"])
     where = str(old.body.get("where") or "")
-    read = parse(value, requirement.unit, field=requirement.name)
+    read = _sensible(parse(value, requirement.unit, field=requirement.name), requirement, requirement.name)
     band = abs(parse(u, requirement.unit, field="uncertainty").to(requirement.unit)) if u.strip() else 0.0
     finding = compare(
         requirement, Reading(read.to(requirement.unit), requirement.unit, band, instrument, where)
@@ -137,6 +139,27 @@ def requirements_of(sheet: StageSheet | None) -> dict[str, Requirement]:
         return {}
     known = {r.name: r for r in sheet.trial.requirements} if sheet.trial else {}
     return known | {r.name: r for r in sheet.requirements}
+
+
+def _sensible(value: Quantity, requirement: Requirement, field: str) -> Quantity:
+    """Refuse what no measuring gives: a size below nothing, and one so large that a point or its unit is missing.
+
+    A reading on the good side of its only limit is bounded closely, as it would pass: millimetres taken for inches
+    are 25 times too large. On the bad side it may be far off and still be what was found.
+    """
+    limits = [one for one in (requirement.low, requirement.nominal, requirement.high) if one is not None]
+    read = value.to(requirement.unit)
+    if not limits or min(limits) < 0 or requirement.unit in _BELOW_NOTHING:
+        return value
+    if read < 0:
+        raise OutOfRangeError(field, found=value.text, allowed="0 or more", mend="Measure it again.")
+    most = max(limits) * (_TIMES_GOOD if requirement.high is None else _TIMES_BAD)
+    if 0 < most < read:
+        raise OutOfRangeError(
+            field, found=value.text, allowed=f"{requirement.limits_text()} is asked for",
+            mend="Look for the point, and write the unit where it is another, such as 3.2 mm.",
+        )  # fmt: skip
+    return value
 
 
 def _row_action(view: OperationView, holes: list[tuple[int, Finding]]) -> Replacement | None:

@@ -24,12 +24,12 @@ from starlette.staticfiles import StaticFiles
 from ribwright import __version__
 from ribwright.errors import RibwrightError
 from ribwright.services import advisers
-from ribwright.web.app import LOCAL_HOSTS, STATIC, drawing_css
+from ribwright.web.app import STATIC, drawing_css
 from ribwright.web.errors import status_of
 from ribwright.web.forms import new_request_id
 from ribwright.web.pages import environment
 from ribwright.web.posting import see_other
-from ribwright.web.security import App, guard
+from ribwright.web.security import LOCAL_HOSTS, App, guard
 
 AUTHORITIES = ("designer", "licensed mechanic", "inspector", "opinion")
 PAGES = (("/", "Waiting"), ("/often", "Often not within limits"), ("/builds", "Builds"))

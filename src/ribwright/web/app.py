@@ -6,7 +6,7 @@ import functools
 import traceback
 from collections.abc import Callable
 from pathlib import Path
-from urllib.parse import quote
+from urllib.parse import quote, urlsplit
 
 from starlette.applications import Starlette
 from starlette.exceptions import HTTPException
@@ -24,11 +24,10 @@ from ribwright.web.errors import status_of
 from ribwright.web.live import Live
 from ribwright.web.opening import Opening
 from ribwright.web.pages import page
-from ribwright.web.security import App, Receive, Scope, Send, guard
+from ribwright.web.security import LOCAL_HOSTS, App, Receive, Scope, Send, guard
 from ribwright.web.sessions import admit, is_here
 from ribwright.web.uploads import PATHS
 
-LOCAL_HOSTS = frozenset(("127.0.0.1", "localhost", "::1"))
 STATIC = Path(__file__).parent / "static"
 LIKELY = 4
 
@@ -174,9 +173,16 @@ def drawing_css(request: Request) -> Response:
 
 def _refused(request: Request, error: Exception) -> Response:
     assert isinstance(error, RibwrightError)
-    return page(
-        request, "error.html", {"title": "Not done", "sentences": _sentences(error)}, status=status_of(error)
-    )
+    context = {"title": "Not done", "sentences": _sentences(error), "back": _came_from(request)}
+    return page(request, "error.html", context, status=status_of(error))
+
+
+def _came_from(request: Request) -> str:
+    """The page of this app whose form was refused, as a path; "" for a page that was only opened, or from elsewhere."""
+    came = urlsplit(request.headers.get("referer", ""))
+    if request.method != "POST" or came.netloc != request.url.netloc or not came.path.startswith("/"):
+        return ""
+    return f"/{came.path.lstrip('/')}" + (f"?{came.query}" if came.query else "")
 
 
 def _sentences(error: RibwrightError) -> list[str]:
@@ -191,7 +197,11 @@ def _http(request: Request, error: Exception) -> Response:
     return page(
         request,
         "error.html",
-        {"title": "Not found" if error.status_code == 404 else "Not done", "sentences": [said]},
+        {
+            "title": "Not found" if error.status_code == 404 else "Not done",
+            "sentences": [said],
+            "back": _came_from(request),
+        },
         status=error.status_code,
     )
 

@@ -22,6 +22,8 @@ LARGEST_FORM = 2_000_000
 LARGEST_UPLOAD = 64_000_000
 SAFE = ("GET", "HEAD", "OPTIONS")
 
+OPENER = b"cross-origin-opener-policy"
+LOCAL_HOSTS = frozenset(("127.0.0.1", "localhost", "::1"))
 HEADERS = (
     (
         b"content-security-policy",
@@ -31,7 +33,7 @@ HEADERS = (
     (b"x-content-type-options", b"nosniff"),
     (b"referrer-policy", b"same-origin"),
     (b"x-frame-options", b"DENY"),
-    (b"cross-origin-opener-policy", b"same-origin"),
+    (OPENER, b"same-origin"),
     (b"cross-origin-resource-policy", b"same-origin"),
 )
 
@@ -57,6 +59,7 @@ def guard(app: App, *, hosts: frozenset[str], upload_paths: tuple[str, ...] = ()
             return
         headers = {name.lower(): value for name, value in scope["headers"]}
         refused = _refusal(scope, headers, hosts)
+        here = _host_name(headers.get(b"host", b"").decode("latin-1").lower()) in LOCAL_HOSTS
         limit = LARGEST_UPLOAD if _brings_a_photo(scope["path"], headers, upload_paths) else LARGEST_FORM
         length = headers.get(b"content-length", b"0")
         too_large = f"The form is too large: at most {limit // 1_000_000} MB can be sent here."
@@ -81,6 +84,8 @@ def guard(app: App, *, hosts: frozenset[str], upload_paths: tuple[str, ...] = ()
             if message["type"] == "http.response.start":
                 started = True
                 have = {name.lower() for name, _ in message["headers"]}
+                if scope.get("scheme") != "https" and not here:
+                    have.add(OPENER)  # a browser complains of it on every page of an open connection
                 message["headers"] = [*message["headers"], *(pair for pair in HEADERS if pair[0] not in have)]
             await send(message)
 
