@@ -1,16 +1,18 @@
 """The rim's evidence learned from the project's own renders of formed heads: samples, training, the weights module.
 
-python benchmarks/photo_rim_training.py samples DIR FIRST LAST   rows of heads seen along rays, with the true rim
-python benchmarks/photo_rim_training.py train DIR OUT.py         fit the two small nets and write them as a module
-python benchmarks/photo_rim_training.py tune DIR OUT.py          the same from the nets in use, rows of both kinds of light alike
+python benchmarks/photo_rim_training.py samples DIR FIRST LAST       blocks of ten rows seen along rays, with the true rim
+python benchmarks/photo_rim_training.py train DIR OUT.py [MINUTES]   fit the net and write it as a module (needs jax, which
+                                                                     nothing else here does: install it for this alone)
 
-The nets in use: blocks 0 to 79 trained with five heads a row, then tuned with blocks 100 to 134 (three heads a row) added.
+The net in use: blocks 0 to 79 (wide light, five heads a row), 100 to 136 and 200 to 395 (three heads a row, from 200 on
+40 % lit, 35 % soft, 25 % wide), fitted twice over, the second time from the first.
 """
 
 from __future__ import annotations
 
-import itertools
+import base64
 import sys
+import time
 from dataclasses import replace
 from functools import lru_cache
 from pathlib import Path
@@ -27,23 +29,21 @@ from photo.render_head import TRUE_HEIGHT, head_look, lit_look, self_radius  # n
 from photo.render_row import random_row, row_painter, window  # noqa: E402
 from ribwright.core.metrology.gauge_sheet import rivet_strip_layout  # noqa: E402
 from ribwright.core.metrology.rim_evidence import (  # noqa: E402
+    FAR,
     FIRST_D,
-    LOWEST,
-    NEAR,
+    MIDDLE_D,
+    PLACE_D,
     PLACES,
     RAYS,
     SAMPLES,
     STEP_D,
-    chances,
-    first_windows,
-    levels,
-    second_windows,
-    straighten,
-)  # fmt: skip
-from ribwright.core.metrology.rim_oval import TIGHT, WIDE, fit_ovals, oval_base, widest_circle  # noqa: E402
+)
 
-HEADS = 3
-LIT_FROM = 100  # blocks from here on: most rows in light that belongs together
+DRAWN_RAYS, DRAWN_SAMPLES = 64, 113  # twice as many rays as are judged, so that turning a head is finer
+LIT_FROM, SOFT_FROM = (
+    100,
+    200,
+)  # blocks from here on: most rows in light that belongs together; a third in soft light
 
 
 def visible_radius(look, head, lean, angle, plane):
@@ -60,11 +60,11 @@ def visible_radius(look, head, lean, angle, plane):
 
 def rays_of(picture, at, camera, centre, z, D):
     """Linear light along rays on the plane z, with the picture's first pixel ``at``."""
-    r = (FIRST_D + STEP_D * np.arange(SAMPLES)) * D
-    angle = np.arange(RAYS) * 2 * np.pi / RAYS
+    r = (FIRST_D + STEP_D * np.arange(DRAWN_SAMPLES)) * D
+    angle = np.arange(DRAWN_RAYS) * 2 * np.pi / DRAWN_RAYS
     xy = centre + np.stack([np.cos(angle), np.sin(angle)], -1)[:, None, :] * r[None, :, None]
-    px = camera.pixels(np.column_stack([xy.reshape(-1, 2), np.full(RAYS * SAMPLES, z)])) - at
-    px = px.reshape(RAYS, SAMPLES, 2).astype(np.float32)
+    px = camera.pixels(np.column_stack([xy.reshape(-1, 2), np.full(DRAWN_RAYS * DRAWN_SAMPLES, z)])) - at
+    px = px.reshape(DRAWN_RAYS, DRAWN_SAMPLES, 2).astype(np.float32)
     coded = picture.astype(np.float32) / 255
     linear = np.where(coded <= 0.04045, coded / 12.92, ((coded + 0.055) / 1.055) ** 2.4).astype(np.float32)
     return cv2.remap(linear, px[..., 0], px[..., 1], cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
@@ -84,12 +84,15 @@ def samples(folder: Path, first: int, last: int) -> None:
             rng = np.random.default_rng(seed)
             hard = bool(rng.random() < 0.25)
             lit = block >= LIT_FROM and bool(rng.random() < 0.8)
-            scene = replace(random_row(seed, hard=hard, lit=lit), flush=False, count=HEADS)
+            kind = rng.random() if block >= SOFT_FROM else 1.0
+            lit, soft = (kind < 0.4, 0.4 <= kind < 0.75) if block >= SOFT_FROM else (lit, False)
+            many = 5 if block < LIT_FROM else 3
+            scene = replace(random_row(seed, hard=hard, lit=lit, soft=soft), flush=False, count=many)
             D, w, h = scene.shank_mm, *layout["size"]
             y0 = h + rng.uniform(5, 14)
             usual = rng.uniform(1.3, 1.7)
             heads = []
-            for x in np.sort(rng.uniform(8, w - 8, HEADS)):
+            for x in np.sort(rng.uniform(8, w - 8, many)):
                 ratio = usual * (1 + rng.normal(0, 0.03)) if rng.random() < 0.6 else rng.uniform(1.08, 1.98)
                 mean, oval = (
                     ratio * D,
@@ -125,18 +128,21 @@ def samples(folder: Path, first: int, last: int) -> None:
                     exposure=scene.exposure,
                 )
                 _ok, coded = cv2.imencode(".jpg", picture, [cv2.IMWRITE_JPEG_QUALITY, scene.quality])
-                grey = cv2.imdecode(coded, cv2.IMREAD_GRAYSCALE)
+                grey = cv2.imdecode(coded, cv2.IMREAD_GDRAWN_RAYSCALE)
                 z = 0.13 - TRUE_HEIGHT * 0.5 * D
                 true = np.array([head["cx"], head["cy"]])
                 lean = (true - camera.C[:2]) / (z - camera.C[2])
                 for off in (0.03, 0.12):
                     centre = true + rng.normal(0, off * D / np.sqrt(2), 2)
                     light.append(rays_of(grey, (u0, v0), camera, centre, z, D).astype(np.float16))
-                    angle = np.arange(RAYS) * 2 * np.pi / RAYS
+                    angle = np.arange(DRAWN_RAYS) * 2 * np.pi / DRAWN_RAYS
                     for _ in range(3):  # the ray from a shifted centre meets the rim at another angle
                         seen, _sect = visible_radius(looks[0], head, lean, angle, 0.13 - z)
                         place = true + seen[:, None] * np.stack([np.cos(angle), np.sin(angle)], -1) - centre
-                        miss = np.arctan2(place[:, 1], place[:, 0]) - np.arange(RAYS) * 2 * np.pi / RAYS
+                        miss = (
+                            np.arctan2(place[:, 1], place[:, 0])
+                            - np.arange(DRAWN_RAYS) * 2 * np.pi / DRAWN_RAYS
+                        )
                         angle = angle - (miss + np.pi) % (2 * np.pi) + np.pi
                     rim.append((np.hypot(*place.T) / D).astype(np.float32))
                     section.append([head["d_max"] / D, head["d_min"] / D])
@@ -146,53 +152,56 @@ def samples(folder: Path, first: int, last: int) -> None:
         print(out, len(light), flush=True)
 
 
-class Learner:
-    """Leaky rectifier net, cross entropy over a ray's places, Adam."""
+TOGETHER, ROWS = 3, 8  # heads of a row, rows a step
+SHAPES = {
+    "a": (5, 5, 2, 24), "d": (3, 3, 24, 24), "e": (3, 3, 24, 32), "f": (3, 3, 32, 32), "r": (1, 1, 32, 32), "g": (3, 3, 32, 32),
+    "h": (3, 3, 32, 32), "u": (1, 1, 32, 24), "i": (3, 3, 24, 24), "q": (1, 1, 24, 24), "j": (3, 3, 24, 24), "k": (3, 3, 24, 4),
+}  # fmt: skip
 
-    def __init__(self, sizes: tuple[int, ...], rng: np.random.Generator) -> None:
-        pairs = itertools.pairwise(sizes)
-        self.values = []
-        for a, b in pairs:
-            self.values += [
-                rng.normal(0, np.sqrt(1.6 / a), (a, b)).astype(np.float32),
-                np.zeros(b, np.float32),
-            ]
-        self.first = [np.zeros_like(v) for v in self.values]
-        self.second = [np.zeros_like(v) for v in self.values]
-        self.turns = 0
 
-    def net(self):
-        return tuple(zip(self.values[::2], self.values[1::2], strict=True))
+def scores(net, level):
+    """As ``rim_evidence.chances``, before the exponential, for rows of ``TOGETHER`` heads, with gradients."""
+    import jax
+    import jax.numpy as jnp
 
-    def learn(self, windows, wanted, rate: float) -> float:
-        layers, seen = self.net(), [windows.reshape(-1, windows.shape[-1])]
-        for k, (w, b) in enumerate(layers):
-            x = seen[-1] @ w + b
-            seen.append(np.maximum(x, 0.1 * x) if k < len(layers) - 1 else x)
-        score = seen[-1].reshape(windows.shape[:2])
-        score = score - score.max(axis=1, keepdims=True)
-        log_chance = score - np.log(np.exp(score).sum(axis=1, keepdims=True))
-        back = ((np.exp(log_chance) - wanted) / len(windows)).reshape(-1, 1).astype(np.float32)
-        slopes = []
-        for k in range(len(layers) - 1, -1, -1):
-            slopes[:0] = [seen[k].T @ back, back.sum(axis=0)]
-            if k:
-                back = back @ layers[k][0].T
-                back = np.where(seen[k] > 0, back, 0.1 * back)
-        self.turns += 1
-        for v, g, m, s in zip(self.values, slopes, self.first, self.second, strict=True):
-            m += 0.1 * (g - m)
-            s += 0.001 * (g * g - s)
-            v -= rate * (m / (1 - 0.9**self.turns)) / (np.sqrt(s / (1 - 0.999**self.turns)) + 1e-8)
-        return float(-(wanted * log_chance).sum(axis=1).mean())
+    def layer(name, x, every=1, bend=True):
+        weight, offset = net[name]
+        reach = weight.shape[0] // 2
+        if reach:
+            x = jnp.concatenate([x[:, -reach:], x, x[:, :reach]], 1)
+            x = jnp.pad(x, ((0, 0), (0, 0), (reach, reach), (0, 0)), mode="edge")
+        x = jax.lax.conv_general_dilated(
+            x, weight, (every, every), "VALID", dimension_numbers=("NHWC", "HWIO", "NHWC")
+        )
+        x = x + offset
+        return jnp.where(x > 0, x, 0.1 * x) if bend else x
+
+    def of_row(x):
+        rows = x.reshape(-1, TOGETHER, *x.shape[1:])
+        return jnp.broadcast_to(rows.mean(1, keepdims=True), rows.shape).reshape(x.shape)
+
+    radius = jnp.broadcast_to(jnp.linspace(-1, 1, PLACES), level.shape)
+    half = layer("d", layer("a", jnp.stack([level, radius], -1), 2))
+    quarter = layer("f", layer("e", half, 2))
+    quarter = layer("h", layer("g", quarter + layer("r", of_row(quarter), bend=False)))
+    half = layer("i", half + jnp.repeat(jnp.repeat(layer("u", quarter, bend=False), 2, 1), 2, 2))
+    half = layer("j", half + layer("q", of_row(half), bend=False))
+    score = layer("k", half, bend=False).reshape(len(level), RAYS // 2, PLACES // 2, 2, 2)
+    return score.transpose(0, 1, 3, 2, 4).reshape(level.shape)
+
+
+def steps_of(light):
+    """Levels along the finer rays as drawn, against the sheet's."""
+    level = np.log(np.maximum(light, 0).astype(np.float32) + np.float32(0.01))
+    return np.clip(level - np.median(level[:, :, FAR:], axis=(1, 2))[:, None, None], -2.5, 2.5)
 
 
 def moved(level, rim, shift):
     """Rays and rim (all in shank diameters) of one head as seen from an origin ``shift`` away."""
-    angle = np.arange(RAYS) * 2 * np.pi / RAYS
+    angle = np.arange(DRAWN_RAYS) * 2 * np.pi / DRAWN_RAYS
     ends = np.stack([np.cos(angle), np.sin(angle)], -1)
-    place = shift + ends[:, None, :] * (FIRST_D + STEP_D * np.arange(SAMPLES))[None, :, None]
-    ray = (np.arctan2(place[..., 1], place[..., 0]) / (2 * np.pi) * RAYS) % RAYS + 1
+    place = shift + ends[:, None, :] * (FIRST_D + STEP_D * np.arange(DRAWN_SAMPLES))[None, :, None]
+    ray = (np.arctan2(place[..., 1], place[..., 0]) / (2 * np.pi) * DRAWN_RAYS) % DRAWN_RAYS + 1
     along = (np.hypot(place[..., 0], place[..., 1]) - FIRST_D) / STEP_D
     ring = np.concatenate([level[-1:], level, level[:2]])
     out = cv2.remap(
@@ -208,159 +217,105 @@ def moved(level, rim, shift):
     )
 
 
-def fit_net(
-    batch_of, heads, places: int, sizes: tuple[int, ...], turns: int, *, net=None, together=6, rays=RAYS
-):
-    rng = np.random.default_rng(0)
-    learner, mean = Learner(sizes, rng), None
-    if net is not None:
-        learner.values = [value.copy() for layer in net for value in layer]
-    for turn in range(turns):
-        windows, true = batch_of(rng.choice(heads, together, replace=False), rng)
-        if rays < RAYS:
-            some = np.argsort(rng.random(true.shape), axis=1)[:, :rays]
-            true = np.take_along_axis(true, some, 1)
-            windows = np.take_along_axis(windows, some[:, :, None, None], 1)
-        ok = (true > 0.5) & (true < places - 1.5)
-        wanted = np.exp(-0.5 * ((np.arange(places) - true[ok][:, None]) / 0.8) ** 2)
-        wanted /= wanted.sum(axis=1, keepdims=True)
-        rate = (1e-3 if net is None else 5e-4) * (1 + np.cos(np.pi * turn / turns)) + 1e-5
-        loss = learner.learn(windows[ok], wanted, rate)
-        mean = loss if mean is None else mean + 0.005 * (loss - mean)
-        if turn % 500 == 0:
-            print(turn, round(mean, 3), flush=True)
-    return learner.net()
+def shown(level, rim, row, rng):
+    """Some heads of a row, all shifted, turned, mirrored and scaled as one is: levels and rims in places."""
+    far, gain = rng.choice([0.015, 0.05, 0.13, 0.2]), np.exp(rng.normal(0, 0.15))
+    turn, mirror, lift = rng.integers(DRAWN_RAYS), rng.random() < 0.5, rng.normal(0, 0.03)
+    noise = rng.choice([0, 0, 0.02])
+    out, places = [], []
+    for head in rng.choice(len(row), TOGETHER, replace=len(row) < TOGETHER):
+        which = row[head, int(far >= 0.1 and rng.random() < 0.5)]
+        seen, true = moved(level[which].astype(np.float32), rim[which], rng.normal(0, far / np.sqrt(2), 2))
+        if mirror:
+            seen, true = seen[::-1], true[::-1]
+        seen, true = np.roll(seen, turn, 0)[::2], np.roll(true, turn)[::2]
+        seen = seen[:, :SAMPLES].reshape(RAYS, PLACES, 2).mean(-1) * gain + lift
+        out.append(seen + rng.normal(0, noise, seen.shape))
+        places.append((true - MIDDLE_D) / PLACE_D)
+    return out, places
 
 
-def train(folder: Path, out: Path) -> None:
-    files = [np.load(f) for f in sorted(folder.glob("*.npz"))]
-    light, rim, row = (np.concatenate([f[k] for f in files]) for k in ("light", "rim", "row"))
-    D = np.concatenate([f["D"] for f in files])
-    level = levels(light.astype(np.float32))
-    target = (rim - FIRST_D) / STEP_D - LOWEST
-    heads = np.flatnonzero(row < np.quantile(row, 0.9))
-    kept_out = np.flatnonzero(row >= np.quantile(row, 0.9))
-
-    def first_batch(some, rng):
-        lights, rims = level[some].copy(), rim[some].copy()
-        for k in range(len(some)):
-            if k % 2:  # half of them from farther off: the first guess of a centre may be
-                lights[k], rims[k] = moved(lights[k], rims[k], rng.normal(0, 0.2, 2))
-        return first_windows(lights), (rims - FIRST_D) / STEP_D - LOWEST
-
-    first = fit_net(first_batch, heads, PLACES, (63, 32, 16, 1), 5000)
-    fit = np.empty((len(level), 5))
-    for part in np.array_split(np.arange(len(level)), 200):
-        chance = chances(first, first_windows(level[part]))
-        fit[part] = fit_ovals(chance, widest_circle(chance), WIDE)[0]
-    base = oval_base(RAYS)
-    straight = straighten(level, fit @ base.T + LOWEST)
-    key = 2 * row + np.arange(len(row)) % 2
-    of_row = np.empty_like(straight)
-    for k in np.unique(key):
-        of_row[key == k] = straight[key == k].mean(axis=0)
-    near = target - fit @ base.T + NEAR
-
-    def second_batch(some, _):
-        return second_windows(straight[some], of_row[some]), near[some]
-
-    second = fit_net(second_batch, heads, 2 * NEAR + 1, (105, 32, 16, 1), 5000)
-    true = np.linalg.lstsq(base, target.T, rcond=None)[0].T
-    chance = chances(second, second_windows(straight[kept_out], of_row[kept_out]))
-    start = np.zeros((len(kept_out), 5))
-    start[:, 0] = NEAR
-    last = fit[kept_out] + fit_ovals(chance, start, TIGHT)[0] - start
-    inside = (target[kept_out].min(axis=1) > 1) & (target[kept_out].max(axis=1) < PLACES - 2)
-    for name, found in (("first", fit[kept_out]), ("second", last)):
-        miss = (2 * STEP_D * D[kept_out] * (found[:, 0] - true[kept_out, 0]))[inside]
-        print(
-            f"{name}: rows kept out, {len(miss)} heads: diameter median {np.median(np.abs(miss)):.3f}, 95 % {np.quantile(np.abs(miss), 0.95):.3f} mm"
-        )
-    out.write_text(module_text({"FIRST": first, "SECOND": second}))
-
-
-def tune(folder: Path, out: Path) -> None:
-    """Go on from the nets in use with what ``folder`` holds; the last tenth of the first blocks and 60 lit rows are kept out."""
-    from ribwright.core.metrology.rim_weights import nets
+def train(folder: Path, out: Path, minutes: float) -> None:
+    """Fit the net for so long; prints how it does on 150 rows kept out."""
+    import jax
+    import jax.numpy as jnp
 
     files = [np.load(f) for f in sorted(folder.glob("*.npz"))]
-    light, rim, row, D = (np.concatenate([f[k] for f in files]) for k in ("light", "rim", "row", "D"))
-    parts = np.array_split(np.arange(len(light)), 60)
-    level = np.concatenate([levels(light[part].astype(np.float32)).astype(np.float16) for part in parts])
-    lit = row >= 1_000_000 + 10 * LIT_FROM
-    wide, shone = np.unique(row[~lit]), np.unique(row[lit])
-    kept_out = np.isin(
-        row,
-        np.r_[wide[wide >= np.quantile(row[~lit], 0.9)], np.random.default_rng(5).permutation(shone)[:60]],
-    )
-    kept = np.flatnonzero(~kept_out)
-    chance_of = np.where(lit[kept], 1.2 / max(lit[kept].sum(), 1), 1 / (~lit[kept]).sum())
-    heads = np.random.default_rng(1).choice(kept, 80_000, p=chance_of / chance_of.sum())
-    first, second = nets()
+    level = np.concatenate([steps_of(f["light"]).astype(np.float16) for f in files])
+    rim, number = (np.concatenate([f[k] for f in files]) for k in ("rim", "row"))
+    rows = [np.flatnonzero(number == k) for k in np.unique(number)]
+    rows = [k[: len(k) // 2 * 2].reshape(-1, 2) for k in rows if len(k) >= 4]  # two views of each head
+    order = np.random.default_rng(1).permutation(len(rows))
+    kept_out, used, rng = order[:150], order[150:], np.random.default_rng(5)
 
-    def first_batch(some, rng):
-        lights, rims = level[some].astype(np.float32), rim[some].copy()
-        for k in range(0, len(some), 2):
-            lights[k], rims[k] = moved(lights[k], rims[k], rng.normal(0, 0.16, 2))
-        return first_windows(lights), (rims - FIRST_D) / STEP_D - LOWEST
+    def batch(which, rng):
+        pairs = [shown(level, rim, rows[k], rng) for k in which]
+        seen = np.array([x for some, _ in pairs for x in some], np.float32)
+        place = np.array([x for _, some in pairs for x in some], np.float32)
+        return seen, place, ((place > 0.5) & (place < PLACES - 1.5)).astype(np.float32)
 
-    first = fit_net(first_batch, heads, PLACES, (63, 32, 16, 1), 2200, net=first, together=14, rays=26)
-    base, everyone = oval_base(RAYS), np.arange(len(level))
-    fit = np.empty((len(level), 5))
-    for part in np.array_split(everyone, 200):
-        chance = chances(first, first_windows(level[part].astype(np.float32)))
-        fit[part] = fit_ovals(chance, widest_circle(chance), WIDE)[0]
-    straight = np.concatenate(
-        [
-            straighten(level[p].astype(np.float32), fit[p] @ base.T + LOWEST)
-            for p in np.array_split(everyone, 40)
-        ]
-    )
-    key, of_row = 2 * row + everyone % 2, np.empty_like(straight)
-    for k in np.unique(key):
-        of_row[key == k] = straight[key == k].mean(axis=0)
-    near = (rim - FIRST_D) / STEP_D - LOWEST - fit @ base.T + NEAR
+    def loss(net, seen, place, ok):
+        wanted = jnp.exp(-0.5 * ((jnp.arange(PLACES) - place[..., None]) / 0.6) ** 2)
+        wanted /= wanted.sum(-1, keepdims=True) + 1e-9
+        miss = -(wanted * jax.nn.log_softmax(scores(net, seen), -1)).sum(-1)
+        return (miss * ok).sum() / (ok.sum() + 1e-6)
 
-    def second_batch(some, _):
-        return second_windows(straight[some], of_row[some]), near[some]
+    keys = jax.random.split(jax.random.PRNGKey(0), len(SHAPES))
+    net = {
+        name: (jax.random.normal(key, shape) * np.sqrt(1.8 / np.prod(shape[:-1])), jnp.zeros(shape[-1]))
+        for (name, shape), key in zip(SHAPES.items(), keys, strict=True)
+    }
+    first = second = jax.tree.map(jnp.zeros_like, net)
 
-    second = fit_net(
-        second_batch, heads, 2 * NEAR + 1, (105, 32, 16, 1), 2500, net=second, together=20, rays=30
-    )
-    true = np.linalg.lstsq(base, ((rim - FIRST_D) / STEP_D - LOWEST).T, rcond=None)[0].T
-    start = np.zeros((1, 5))
-    start[:, 0] = NEAR
-    for name, of in (("wide", kept_out & ~lit), ("lit", kept_out & lit)):
-        some = np.flatnonzero(of)
-        chance = chances(second, second_windows(straight[some], of_row[some]))
-        last = fit[some] + fit_ovals(chance, np.repeat(start, len(some), 0), TIGHT)[0] - start
-        miss = 2 * STEP_D * D[some] * (last[:, 0] - true[some, 0])
-        print(
-            f"{name}, kept out, {len(miss)} heads: bias {np.median(miss):+.3f}, median {np.median(np.abs(miss)):.3f}, "
-            f"95 % {np.quantile(np.abs(miss), 0.95):.3f} mm"
-        )
-    out.write_text(module_text({"FIRST": first, "SECOND": second}))
+    @jax.jit
+    def learn(net, first, second, some, rate, turn):
+        value, slope = jax.value_and_grad(loss)(net, *some)
+        first = jax.tree.map(lambda m, g: 0.9 * m + 0.1 * g, first, slope)
+        second = jax.tree.map(lambda v, g: 0.999 * v + 0.001 * g * g, second, slope)
+        net = jax.tree.map(
+            lambda p, m, v: p - rate * (m / (1 - 0.9**turn) / (jnp.sqrt(v / (1 - 0.999**turn)) + 1e-8) + 2e-4 * p),
+            net, first, second,
+        )  # fmt: skip
+        return net, first, second, value
+
+    test = batch(kept_out, np.random.default_rng(9))
+    start, turn = time.time(), 0
+    while (share := (time.time() - start) / (60 * minutes)) < 1:
+        turn += 1
+        rate = 3e-3 * min(1, turn / 200) * 0.5 * (1 + np.cos(np.pi * share)) + 1e-5
+        some = batch(rng.choice(used, ROWS, replace=False), rng)
+        net, first, second, value = learn(net, first, second, some, rate, float(turn))
+        if turn % 250 == 0:
+            print(turn, f"{float(value):.3f}, kept out {float(loss(net, *test)):.3f}", flush=True)
+            out.write_text(module_text({k: (np.array(w), np.array(b)) for k, (w, b) in net.items()}))
+    out.write_text(module_text({k: (np.array(w), np.array(b)) for k, (w, b) in net.items()}))
 
 
-def module_text(nets) -> str:
-    """The weights as a module: half precision, in hex."""
-    lines = ['"""Weights of the rim\'s two nets, made by ``benchmarks/photo_rim_training.py``: half precision, in hex."""', "",
-             "from __future__ import annotations", "", "from functools import cache", "from itertools import pairwise", "",
-             "import numpy as np", "", "from ribwright.core.metrology.rim_evidence import Net", "", "",
-             "@cache", "def nets() -> tuple[Net, Net]:", '    """First and second net: (weights, offsets) a layer."""',
-             "    return _unpacked(FIRST_SIZES, FIRST), _unpacked(SECOND_SIZES, SECOND)", "", "",
-             "def _unpacked(sizes: tuple[int, ...], text: str) -> Net:",
-             '    flat = np.frombuffer(bytes.fromhex(text), dtype="<f2").astype(np.float32)',
-             "    layers, at = [], 0", "    for a, b in pairwise(sizes):",
-             "        weight, at = flat[at : at + a * b].reshape(a, b), at + a * b",
-             "        layers.append((weight, flat[at : at + b]))", "        at += b", "    return tuple(layers)", "", ""]  # fmt: skip
-    for name, net in nets.items():
-        sizes = (len(net[0][0]), *(len(b) for _, b in net))
-        flat = np.concatenate([v.ravel() for layer in net for v in layer]).astype("<f2")
-        text = flat.tobytes().hex()
-        lines += [f"{name}_SIZES = {sizes}", f"{name} = ("]
-        lines += [f"    {text[k : k + 96]!r}" for k in range(0, len(text), 96)]
-        lines += [")"]
+def module_text(net) -> str:
+    """The weights as a module: a byte each, scaled by the channel they go to."""
+    lines = ['"""Weights of the rim\'s net, made by ``benchmarks/photo_rim_training.py``: a byte each, scaled by channel."""', "",
+             "from __future__ import annotations", "", "import base64", "from functools import cache", "", "import numpy as np", "",
+             "from ribwright.core.metrology.rim_evidence import Net", "", "",
+             "@cache", "def net() -> Net:", '    """By layer: weights (high, wide, from, to) and offsets (to,)."""',
+             '    held = base64.b85decode("".join(TEXT))', "    layers, at = {}, 0", "    for name, shape in SHAPES.items():",
+             "        count, kinds = int(np.prod(shape)), shape[-1]", "        scale, offset = (",
+             '            np.frombuffer(held, "<f4", kinds, at + 4 * kinds * k).astype(np.float32) for k in (0, 1)', "        )",
+             "        at += 8 * kinds", "        weight = np.frombuffer(held, np.int8, count, at).reshape(shape).astype(np.float32)",
+             "        at += count", "        layers[name] = (weight * scale, offset)", "    return layers", "", ""]  # fmt: skip
+    held = b""
+    for weight, offset in net.values():
+        scale = np.maximum(np.abs(weight).reshape(-1, weight.shape[-1]).max(axis=0), 1e-9) / 127
+        held += scale.astype("<f4").tobytes() + offset.astype("<f4").tobytes()
+        held += np.round(weight / scale).astype(np.int8).tobytes()
+    text = base64.b85encode(held).decode()
+    lines += ["SHAPES: dict[str, tuple[int, ...]] = {"]
+    lines += [f'    "{name}": {tuple(weight.shape)},' for name, (weight, _) in net.items()]
+    lines += [
+        "}",
+        "TEXT = (",
+        *(f'    "{text[k : k + 100]}",' for k in range(0, len(text), 100)),
+        ")  # fmt: skip",
+    ]
     return "\n".join(lines) + "\n"
 
 
@@ -376,9 +331,7 @@ if __name__ == "__main__":
     cv2.setNumThreads(1)
     if sys.argv[1:2] == ["samples"] and len(sys.argv) == 5:
         samples(Path(sys.argv[2]), int(sys.argv[3]), int(sys.argv[4]))
-    elif sys.argv[1:2] == ["train"] and len(sys.argv) == 4:
-        train(Path(sys.argv[2]), Path(sys.argv[3]))
-    elif sys.argv[1:2] == ["tune"] and len(sys.argv) == 4:
-        tune(Path(sys.argv[2]), Path(sys.argv[3]))
+    elif sys.argv[1:2] == ["train"] and len(sys.argv) in (4, 5):
+        train(Path(sys.argv[2]), Path(sys.argv[3]), float(sys.argv[4]) if len(sys.argv) > 4 else 60.0)
     else:
         sys.exit(__doc__)

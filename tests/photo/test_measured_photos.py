@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from photo.render_camera import save_jpeg
-from ribwright.core.metrology.formed_rims import _sides
+from ribwright.core.metrology.formed_rims import _spread
 from ribwright.core.metrology.layout import layout_from
 from ribwright.core.metrology.rim import Rim
 from ribwright.core.metrology.row_findings import row_unlikely
@@ -118,13 +118,25 @@ def test_no_good_formed_head_surely_passes_a_limit():
     assert not any(s and is_["accept"] for s, is_ in zip(sure, _truth("b02")["heads"], strict=True))
 
 
-def test_half_rings_of_a_clear_rim_agree_and_a_shadow_on_one_side_shows():
-    chance = np.full((1, 64, 47), 1e-4, np.float32)
-    chance[0, :, 20] = 1.0
-    circle = np.array([[20.0, 0, 0, 0, 0]])
-    assert np.ptp(_sides(chance, circle)) < 0.1
-    chance[0, 40:56, 20], chance[0, 40:56, 24] = 0.05, 1.0  # a quarter of the rays sees the rim farther out
-    assert np.ptp(_sides(chance, circle)) > 0.5
+def test_a_second_ring_that_may_be_the_rim_widens_the_uncertainty_by_its_distance_and_its_chance():
+    chance = np.full((1, 32, 56), 1e-6, np.float32)
+    chance[0, :, 30] = 1.0
+    circle = np.array([[30.0, 0, 0, 0, 0]])
+    assert _spread(chance, circle)[0] < 0.2
+    chance[0, :, 30], chance[0, :, 24] = 0.8, 0.2
+    assert _spread(chance, circle)[0] == pytest.approx(6 * np.sqrt(0.2), rel=0.02)
+
+
+def test_a_row_that_wavers_or_a_head_that_is_lost_is_taken_again():
+    given = row_input(layout_from(_inputs("b02", "strip")[0]), _inputs("b02", "strip")[1])
+    D = given.shank_mm
+
+    def heads(*sigmas):
+        return [Rim((0.0, 0.0), 1.5 * D, 1.5 * D, f * D, 0.9, f * D / 2) for f in sigmas]
+
+    assert row_unlikely(heads(0.04, 0.05, 0.05, 0.06, 0.12), given, {}) == ""
+    assert "More than one ring" in row_unlikely(heads(0.04, 0.08, 0.09, 0.08, 0.08), given, {})
+    assert "Head 2 from the left" in row_unlikely(heads(0.04, 0.5, 0.05, 0.05, 0.05), given, {})
 
 
 def test_a_row_whose_usual_head_is_outside_the_limits_is_not_believed():
@@ -132,10 +144,7 @@ def test_a_row_whose_usual_head_is_outside_the_limits_is_not_believed():
     strip = layout_from(_inputs("b02", "strip")[0])
     given = row_input(strip, typed)
     D = given.shank_mm
-    usual, wide = (
-        [Rim((0.0, 0.0), f * D, f * D, 0.02, 0.9, 0.02, (0.0, 0.0, 0.0, 0.0)) for _ in range(5)]
-        for f in (1.5, 1.85)
-    )
+    usual, wide = ([Rim((0.0, 0.0), f * D, f * D, 0.02, 0.9, 0.02) for _ in range(5)] for f in (1.5, 1.85))
     assert row_unlikely(usual, given, {}) == ""
     assert "outside the limits" in row_unlikely(wide, given, {})
     assert row_unlikely([*usual, *wide[:2]], given, {}) == ""  # some bad heads are heads to reject

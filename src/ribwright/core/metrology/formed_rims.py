@@ -10,32 +10,24 @@ from numpy.typing import NDArray
 from ribwright.core.metrology.rim import Rim
 from ribwright.core.metrology.rim_evidence import (
     FIRST_D,
-    LOWEST,
-    NEAR,
+    MIDDLE_D,
+    PLACE_D,
     RAYS,
     SAMPLES,
     STEP_D,
-    Net,
+    Single,
     chances,
-    first_windows,
     levels,
-    second_windows,
-    straighten,
 )
-from ribwright.core.metrology.rim_oval import TIGHT, WIDE, fit_ovals, oval_base, widest_circle
+from ribwright.core.metrology.rim_oval import fit_ovals, oval_base, widest_circle
 
 Floats = NDArray[np.float64]
-Single = NDArray[np.float32]
 
-TURNS = 3  # of moving the rays' origins to the rims' centres
-SETTLED_D, FARTHEST_D = 0.03, 0.25  # shank diameters: a move not worth another turn, and the longest one
-START_D, FAR_COST, AWAY_COST = 0.28, 6.0, 0.3  # of the starts, and what moving far costs in merit
-LINE_D, LINE_COST, LINE_MOST = 0.1, 0.06, 1.0  # a head's usual distance from the row's line, and its cost
-STARTS = np.array([(i, j) for i in (-1.0, 0.0, 1.0) for j in (-1.0, 0.0, 1.0)])
+TURNS = 4  # of moving the rays' origins to the rims' centres
+SETTLED_D, FARTHEST_D = 0.02, 0.3  # shank diameters: a move not worth another turn, and the longest one
+ASTRAY_D = 0.4  # from its place in an even row: a head that far has run away
 WIDEST, TOP, FOOT = 0.35, 0.76, 0.85  # of the usual barrel: where it is widest, and what top and foot measure
 LEAST_COMMON = 5  # heads, of which the median oval is the row's own
-SHARED = 8.0  # rays that err together
-DOUBTFUL = 0.02  # chance of any place at all, whatever the rays say
 
 
 def ray_places(shank_mm: float) -> tuple[Floats, Floats]:
@@ -62,26 +54,24 @@ def formed_rims(
         head_height_mm: nominal height of a head.
         station_mm: the camera's centre relative to the plane on which the rims are measured.
     """
-    from ribwright.core.metrology.rim_weights import nets
+    from ribwright.core.metrology.rim_weights import net
 
-    first, second = nets()
-    centres = _best_starts(first, light_at, centres, shank_mm)
-    level, chance, fit = np.empty(0, dtype=np.float32), np.empty(0, dtype=np.float32), np.empty(0)
+    chance, fit, seen = np.empty(0, dtype=np.float32), np.empty(0), np.empty(0)
     for turn in range(TURNS):
-        level = levels(light_at(centres))
-        chance = chances(first, first_windows(level))
-        fit, _ = fit_ovals(chance, widest_circle(chance), WIDE)
-        move = fit[:, 1:3] * (STEP_D * shank_mm)
+        chance = chances(net(), levels(light_at(centres)))
+        fit, seen = fit_ovals(chance, widest_circle(chance))
+        move = fit[:, 1:3] * (PLACE_D * shank_mm)
         if turn == TURNS - 1 or np.abs(move).max() < SETTLED_D * shank_mm:
             break
         centres = centres + np.clip(move, -FARTHEST_D * shank_mm, FARTHEST_D * shank_mm)
-    sides = _sides(chance, fit) * (STEP_D * shank_mm)
-    fit, seen, spread = _together(second, level, fit)
+        if len(centres) > 3:
+            centres = _in_row(centres, ASTRAY_D * shank_mm)
+    spread = _spread(chance, fit) * (PLACE_D * shank_mm)
     base = oval_base(RAYS)
     lean = (centres - station_mm[:2]) / -station_mm[2]
     over = np.stack([_hull(base, s, head_height_mm) for s in lean])
-    numbers = fit * (STEP_D * shank_mm) - over
-    numbers[:, 0] += (FIRST_D + LOWEST * STEP_D) * shank_mm
+    numbers = fit * (PLACE_D * shank_mm) - over
+    numbers[:, 0] += MIDDLE_D * shank_mm
     # heads are out of round each in its own direction: an oval that all share is a shade on one side of them
     common = np.median(numbers[:, 3:5], axis=0) if len(numbers) >= LEAST_COMMON else np.zeros(2)
     numbers[:, 3:5] -= common
@@ -91,98 +81,38 @@ def formed_rims(
             (0.0, 0.0),
             2 * float(n[0] + lobe),
             2 * float(n[0] - lobe),
-            2 * float(s) * STEP_D * shank_mm,
+            2 * float(s),
             float(share),
-            float(s) * STEP_D * shank_mm,
-            tuple(side.tolist()),
+            float(s),
             common_mm=2 * float(np.hypot(*common)),
             turn_rad=float(np.arctan2(n[4], n[3])) / 2,
         )
-        for n, lobe, s, share, side in zip(numbers, lobes, spread, seen, sides, strict=True)
+        for n, lobe, s, share in zip(numbers, lobes, spread, seen.mean(axis=1), strict=True)
     ]
     return centres + numbers[:, 1:3], rims
 
 
-def _best_starts(
-    first: Net, light_at: Callable[[Floats], Floats], centres: Floats, shank_mm: float
-) -> Floats:
-    """Each head's centre as the best of nine starts round the given one says, from half the rays and places.
+def _in_row(places: Floats, astray_mm: float) -> Floats:
+    """The places, those far from where the straight, even row through most of them has one put back there."""
+    number = np.arange(len(places), dtype=np.float64)
+    weight = np.ones(len(places))
+    row = places
+    for _ in range(8):
+        fit = np.polyfit(number, places, 1, w=np.sqrt(weight))
+        row = number[:, None] * fit[0] + fit[1]
+        weight = 1 / np.maximum(np.hypot(*(places - row).T), 0.05)
+    astray = np.hypot(*(places - row).T) > astray_mm
+    return np.where(astray[:, None], row, places)
 
-    A bright flat top or a hard shadow draws the first guess aside; the nets know rims only from near centres.
+
+def _spread(chance: Single, fit: Floats) -> Floats:
+    """One sigma of each head's radius, in places, if whatever deceives one ray deceives all.
+
+    That is how rims go wrong: another ring all the way round. What the rays say of places away from the oval is
+    then the chance that the rim is there, and their scatter about it that of the radius.
     """
-    heads = len(centres)
-    tries = (centres + START_D * shank_mm * STARTS[:, None, :]).reshape(-1, 2)
-    chance = chances(first, first_windows(levels(light_at(tries)), every=2))
-    fit, _ = fit_ovals(chance, widest_circle(chance), tuple(r / 2 for r in WIDE))
-    gap = np.arange(chance.shape[2]) - (fit @ oval_base(chance.shape[1]).T)[:, :, None]
-    close = (chance * np.exp(-0.5 * (gap / 1.25) ** 2)).sum(axis=2)
-    move = 2 * STEP_D * fit[:, 1:3]
-    merit = np.log(0.03 + close).mean(axis=1) - FAR_COST * (move**2).sum(axis=1)
-    moved = tries + np.clip(move, -FARTHEST_D, FARTHEST_D) * shank_mm
-    away = np.hypot(*((moved - np.tile(centres, (len(STARTS), 1))) / shank_mm).T)
-    merit -= AWAY_COST * away**2
-    merit, moved = merit.reshape(-1, heads), moved.reshape(-1, heads, 2)
-    head = np.arange(heads)
-    best = merit.argmax(axis=0)
-    for _ in range(3 if heads > 3 else 0):  # rivets stand in a line, whatever their pitch
-        off = moved[..., 1] - _line(moved[best, head])(moved[..., 0])
-        best = (merit - np.minimum(LINE_COST * (off / (LINE_D * shank_mm)) ** 2, LINE_MOST)).argmax(axis=0)
-    return np.asarray(moved[best, head])
-
-
-def _line(places: Floats) -> Callable[[Floats], Floats]:
-    """The straight line through most of the places."""
-    x, y = places.T
-    weight = np.ones(len(x))
-    fit = np.zeros(2)
-    for _ in range(6):
-        fit = np.polyfit(x, y, 1, w=np.sqrt(weight))
-        miss = np.abs(y - np.polyval(fit, x))
-        weight = 1 / np.maximum(miss, 0.05)
-    return lambda at: np.asarray(fit[0] * at + fit[1])
-
-
-def _together(second: Net, level: Single, fit: Floats) -> tuple[Floats, Floats, Floats]:
-    """Better ovals from the rays laid straight, with what the row has in common; rays seen; spread in steps."""
-    base = oval_base(RAYS)
-    start = np.zeros_like(fit)
-    start[:, 0] = NEAR
-    for _ in range(2):  # once more along the better ovals
-        straight = straighten(level, fit @ base.T + LOWEST)
-        row = np.repeat(straight.mean(axis=0, keepdims=True), len(straight), axis=0)
-        chance = chances(second, second_windows(straight, row))
-        change, seen = fit_ovals(chance, start, TIGHT)
-        fit = fit + change - start
-    own = _spread(chance, change @ base.T)
-    return fit, seen.mean(axis=1), np.maximum(own, float(np.median(own)))
-
-
-def _sides(chance: Single, fit: Floats) -> Floats:
-    """What each of four half rings of rays, asked alone, would change of the diameter, (heads, 4), in steps.
-
-    A shadow lies on one side: where it was taken for the head, the halves with and without it disagree.
-    """
-    ring = np.arange(RAYS)
-    out = []
-    for turn in range(4):
-        other = (ring - turn * RAYS // 4) % RAYS >= RAYS // 2
-        half = np.where(other[:, None], np.float32(1e-9), chance)
-        out.append(2 * (fit_ovals(half, fit, WIDE[2:])[0][:, 0] - fit[:, 0]))
-    return np.stack(out, axis=1)
-
-
-def _spread(chance: Single, rim: Floats) -> Floats:
-    """One sigma, in steps, of a radius common to all rays: from what they say together of a larger or smaller one."""
-    shifts = np.arange(-8.0, 8.25, 0.5)
-    at = np.clip(rim[:, :, None] + shifts, 0, chance.shape[2] - 1.001)
-    k = at.astype(np.int64)
-    share = at - k
-    worth = np.take_along_axis(chance, k, axis=2) * (1 - share)
-    worth += np.take_along_axis(chance, k + 1, axis=2) * share
-    total = np.log(worth + DOUBTFUL).sum(axis=1) / SHARED
-    weight = np.exp(total - total.max(axis=1, keepdims=True))
-    weight /= weight.sum(axis=1, keepdims=True)
-    return np.asarray(np.sqrt((weight * shifts**2).sum(axis=1)))
+    away = np.arange(chance.shape[2]) - (fit @ oval_base(chance.shape[1]).T)[:, :, None]
+    return np.asarray(np.sqrt((chance * away**2).sum(axis=2).mean(axis=1)), dtype=np.float64)
 
 
 def _hull(base: Floats, lean: Floats, head_height_mm: float) -> Floats:

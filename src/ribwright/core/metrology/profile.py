@@ -291,8 +291,8 @@ def judge(
         **seen_of,
     }
     blur = quality["card_blur_px"]
-    quality["end_over_blur"] = typed.sheet_mm * quality["px_per_mm"] / blur if np.isfinite(blur) else 0.0
-    quality["blur_seen_mm"] = blur / quality["px_per_mm"] if np.isfinite(blur) else 9.0
+    quality["end_over_blur"] = typed.sheet_mm * quality["px_per_mm"] / blur
+    quality["blur_seen_mm"] = blur / quality["px_per_mm"]
     reason = retake_reason(quality)
     worst = float(np.nanmax(np.abs(deviation))) if seen.any() else float("nan")
     status = "retake" if reason else "measured"

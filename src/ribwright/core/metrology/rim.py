@@ -29,7 +29,6 @@ class Rim:
         sigma_mm: one sigma of a diameter.
         coverage: share of the directions in which an edge was seen there.
         rough_mm: robust scatter about the fitted oval.
-        sides_mm: what each of four half rings of rays alone would change of the mean diameter; formed heads only.
         common_mm: difference of the two diameters of the oval that all of the row share, taken out; formed heads only.
         waist_mm: how far two opposite places lie inside the oval of the rest; holes only.
         turn_rad: direction of the largest diameter.
@@ -41,7 +40,6 @@ class Rim:
     sigma_mm: float
     coverage: float
     rough_mm: float
-    sides_mm: tuple[float, ...] = ()
     common_mm: float = 0.0
     waist_mm: float = 0.0
     turn_rad: float = 0.0

@@ -103,7 +103,7 @@ def _clipped(grey: NDArray[np.uint8], view: View, centres: Floats, z_mm: float, 
     """Share of full white where the rims are: half to one and a third shank diameters from the centres."""
     ends, radius = ray_places(shank_mm)
     near = radius[(radius > 0.5 * shank_mm) & (radius < 1.3 * shank_mm)][::3]
-    return float((_rays(grey, view, centres, z_mm, ends[::4], near) > FULL_WHITE).mean())
+    return float((_rays(grey, view, centres, z_mm, ends[::2], near) > FULL_WHITE).mean())
 
 
 def _row_found(

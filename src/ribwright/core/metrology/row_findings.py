@@ -15,17 +15,16 @@ Floats = NDArray[np.float64]
 
 # what no scatter shows of a rim in the sheet's surface: blur, a deburred edge, how deep a dimple's hole lies
 SURFACE_SIGMA_MM = {"flush heads": 0.03, "holes": 0.05, "dimples": 0.09}
-FORMED_U95_D = 0.06  # of the shank: what no scatter shows of a formed head: shade at the foot, its shape
-FORMED_SIGMAS, COMMON_SHARE = 2.7, 0.5  # of the scatter, and of the oval common to the row, in u95
-SIDES_SHARE = 0.9  # what half rings' disagreement adds to u95
-SHADE_MAX_D, COMMON_TIMES = (
-    0.22,
-    1.5,
-)  # of a row, in shanks: halves' disagreement and, so many times, common oval
-OVAL_SIGMA_MM, POOR_MM = 0.08, 1.0  # of the difference of two diameters; what rays that see no rim add
-# u95 holds for the worse of two diameters, both ways; a limit is passed by one, one way. At half of it about one good
-# formed head in a hundred is rejected (own renders), at the whole a quarter of them can't be decided
-DECIDED_AT = 0.5
+# u95 of a formed head's diameters: so many of its own scatter (all rays deceived alike) and of the row's usual one
+OWN_SIGMAS, ROW_SIGMAS = 1.2, 0.55
+SPREAD_MAX_D = (
+    0.073  # of a row's heads, usual scatter of a diameter, in shanks: beyond it another ring may be the rim
+)
+LOST_D = 0.3  # scatter of one head's diameter, in shanks, at which it is not told from what lies round it
+OVAL_SIGMA_MM, POOR_MM = 0.06, 1.0  # of the difference of two diameters; what rays that see no rim add
+# u95 holds for the worse of two diameters, both ways; a limit is passed by one, one way. At this share of it
+# about four good formed heads in a thousand are rejected (own renders), at the whole an eighth of them can't be decided
+DECIDED_AT = 0.45
 U95_MAX_MM = 0.65  # beyond which a row's diameters tell nothing
 COVERAGE_MIN = 0.35
 HOLE_USUAL_D = (0.85, 1.3)  # of the rivet: beyond it the row is not what was typed
@@ -76,6 +75,7 @@ def judge(
     quality: dict[str, float],
 ) -> RowReading:
     heads = []
+    usual_sigma = float(np.median([r.sigma_mm for r in rims])) if rims else 0.0
     step = np.hypot(*np.diff(centres, axis=0).T) if len(centres) > 1 else np.empty(0)
     for k, rim in enumerate(rims):
         if not typed.formed:
@@ -85,13 +85,7 @@ def judge(
             u_oval = u95
         else:
             poor = POOR_MM * max(0.0, 0.75 - rim.coverage)
-            parts = (
-                FORMED_SIGMAS * rim.sigma_mm,
-                FORMED_U95_D * typed.shank_mm,
-                SIDES_SHARE * np.ptp(rim.sides_mm),
-                COMMON_SHARE * rim.common_mm,
-            )
-            u95 = float(np.linalg.norm(parts)) + poor
+            u95 = OWN_SIGMAS * rim.sigma_mm + ROW_SIGMAS * usual_sigma + poor
             u_oval = 2 * OVAL_SIGMA_MM + poor
         distance = None if away is None else float(away[k])
         u_edge = 2 * float(np.hypot(edge_sigma, 0.06))
@@ -135,15 +129,19 @@ def judge(
 
 def row_unlikely(rims: list[Rim], typed: RowInput, quality: dict[str, float]) -> str:
     """Why a row of formed heads as found is not to be believed: what deceives on one head deceives on all."""
-    sides = float(np.ptp(np.median([r.sides_mm for r in rims], axis=0)))
+    spread = float(np.median([r.sigma_mm for r in rims]))
     usual = float(np.median([(r.d_max_mm + r.d_min_mm) / 2 for r in rims]))
-    quality |= {"sides_mm": sides, "usual_mm": usual}
-    common = rims[0].common_mm
-    quality["common_oval_mm"] = common
-    if sides + COMMON_TIMES * common > SHADE_MAX_D * typed.shank_mm:
+    quality |= {"spread_mm": spread, "usual_mm": usual, "common_oval_mm": rims[0].common_mm}
+    if spread > SPREAD_MAX_D * typed.shank_mm:
         return (
-            f"The heads' two sides do not agree on one rim (by {sides:.2f} mm): a shadow was taken for the head. "
-            "Soft light from all sides (white paper round the row), no lamp or window from one side."
+            f"More than one ring round these heads may be the rim (diameters waver by {spread:.2f} mm). Soft light from "
+            "all sides (white paper round the row), no lamp or window from one side; or light from another side."
+        )
+    lost = [str(k) for k, r in enumerate(rims, 1) if r.sigma_mm > LOST_D * typed.shank_mm]
+    if lost:
+        return (
+            f"Head {' and '.join(lost)} from the left can't be made out: clear what covers it, soft light on the whole row, "
+            "or photograph the row without it."
         )
     if not typed.d_min_mm <= usual <= typed.d_max_mm:
         return (

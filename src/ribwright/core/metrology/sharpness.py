@@ -15,6 +15,7 @@ REACH_SHARE = 0.115  # of a square's side: what lies clean beside an edge, befor
 ALONG_SHARE = 0.25  # of a square's side: the stretch of an edge averaged, half of it each way
 MOST_EDGES = 40  # of each direction: more tell nothing new
 SAMPLES, STRETCH = 33, 5
+UNTOLD_PX = 99.0
 LEAST_STEP = 0.08  # of full white, in linear light, between the two squares
 FULL_WHITE, ENOUGH = 0.90, 8  # an edge to full white is cut off and looks sharper than it is
 
@@ -39,7 +40,7 @@ def blur_px(
         about_mm: place (x, y) near which it is to be told; the middle of the sheet if left out.
 
     Returns:
-        NaN if no printed edge is seen.
+        ``UNTOLD_PX`` if no printed edge is seen.
     """
     import cv2
 
@@ -82,7 +83,7 @@ def blur_px(
         found = found[told]
         if len(found):
             sigma.append(float(np.median(found)))
-    return max(sigma) if sigma else float("nan")
+    return max(sigma) if sigma else UNTOLD_PX
 
 
 def _sigma_samples(rise: Floats) -> Floats:
