@@ -156,7 +156,7 @@ async def plain_answer(send: Send, status: int, text: str, *more: tuple[bytes, b
                 (b"content-length", str(len(body)).encode()),
                 (b"cache-control", b"no-store"),
                 *more,
-                *HEADERS,
+                *(pair for pair in HEADERS if pair[0] != OPENER),
             ],
         }
     )
