@@ -26,6 +26,7 @@ Floats = NDArray[np.float64]
 TURNS = 4  # of moving the rays' origins to the rims' centres
 SETTLED_D, FARTHEST_D = 0.02, 0.3  # shank diameters: a move not worth another turn, and the longest one
 ASTRAY_D = 0.4  # from its place in an even row: a head that far has run away
+LEANS_OUT_D = 0.0036  # by which the net's rims lie outside the true ones, in the middle of rows it was not fitted to
 WIDEST, TOP, FOOT = 0.35, 0.76, 0.85  # of the usual barrel: where it is widest, and what top and foot measure
 LEAST_COMMON = 5  # heads, of which the median oval is the row's own
 
@@ -71,7 +72,7 @@ def formed_rims(
     lean = (centres - station_mm[:2]) / -station_mm[2]
     over = np.stack([_hull(base, s, head_height_mm) for s in lean])
     numbers = fit * (PLACE_D * shank_mm) - over
-    numbers[:, 0] += MIDDLE_D * shank_mm
+    numbers[:, 0] += (MIDDLE_D - LEANS_OUT_D) * shank_mm
     # heads are out of round each in its own direction: an oval that all share is a shade on one side of them
     common = np.median(numbers[:, 3:5], axis=0) if len(numbers) >= LEAST_COMMON else np.zeros(2)
     numbers[:, 3:5] -= common

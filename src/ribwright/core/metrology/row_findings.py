@@ -16,15 +16,15 @@ Floats = NDArray[np.float64]
 # what no scatter shows of a rim in the sheet's surface: blur, a deburred edge, how deep a dimple's hole lies
 SURFACE_SIGMA_MM = {"flush heads": 0.03, "holes": 0.05, "dimples": 0.09}
 # u95 of a formed head's diameters: so many of its own scatter (all rays deceived alike) and of the row's usual one
-OWN_SIGMAS, ROW_SIGMAS = 1.2, 0.55
+OWN_SIGMAS, ROW_SIGMAS = 1.3, 0.6
 SPREAD_MAX_D = (
     0.073  # of a row's heads, usual scatter of a diameter, in shanks: beyond it another ring may be the rim
 )
 LOST_D = 0.3  # scatter of one head's diameter, in shanks, at which it is not told from what lies round it
 OVAL_SIGMA_MM, POOR_MM = 0.06, 1.0  # of the difference of two diameters; what rays that see no rim add
 # u95 holds for the worse of two diameters, both ways; a limit is passed by one, one way. At this share of it
-# about four good formed heads in a thousand are rejected (own renders), at the whole an eighth of them can't be decided
-DECIDED_AT = 0.45
+# about three good formed heads in a thousand are rejected (own renders), at the whole an eighth of them can't be decided
+DECIDED_AT = 0.42
 U95_MAX_MM = 0.65  # beyond which a row's diameters tell nothing
 COVERAGE_MIN = 0.35
 HOLE_USUAL_D = (0.85, 1.3)  # of the rivet: beyond it the row is not what was typed
