@@ -14,7 +14,7 @@ from ribwright.services.record import objects, set_object
 from ribwright.services.series import first_of
 from ribwright.web.app import create_app
 from ribwright.web.routes.first_hour import WALK
-from seams import REF
+from seams import REF, SEAM, flat
 
 HEADERS = {"origin": "http://127.0.0.1:8370"}
 
@@ -37,6 +37,33 @@ def test_an_own_project_is_led_to_its_first_seam(tmp_path: Path) -> None:
     ):
         assert "Enter the first seam" in client.get("/walk").text
         assert "Enter the first seam" in client.get("/").text
+
+
+def test_a_first_seam_is_found_again_and_its_assembly_made_with_it(tmp_path: Path) -> None:
+    with (
+        create_project(tmp_path / "p", name="Mine", actor=ANN, request_id="begin") as made,
+        TestClient(
+            create_app(made, actor=ANN), base_url="http://127.0.0.1:8370", follow_redirects=False
+        ) as client,
+    ):
+        seam = flat(SEAM) | {"calculation": "seam", "seen": "0"}
+        alone = client.post("/operation/new", data=seam | {"request": "alone-1234"}, headers=HEADERS)
+        assert (alone.status_code, alone.headers["location"]) == (303, "/operation/OP-S01")
+        assert 'href="/operation/OP-S01"' in client.get("/airframe").text
+        assert 'href="/stage/OP-S01/drill">Bench sheet: drill' in client.get("/operation/OP-S01").text
+        assert (
+            'href="/stage/OP-S01/drill"' in client.get("/stage/OP-S01/fit").text
+        )  # fit has no sheet of its own
+        inside = seam | {"request": "first-1234", "parent": "DN-21"}
+        assert client.post("/operation/new", data=inside, headers=HEADERS).status_code == 303
+        # from then on an unknown one may be a slip: it is asked first, and nothing is made
+        slip = seam | {"request": "slip-12345", "parent": "DN-12"}
+        asked = client.post("/operation/new", data=slip, headers=HEADERS)
+        assert asked.status_code == 422
+        assert "There is no assembly DN-12 yet" in asked.text
+        assert [one.ref for one in objects(made, noun="assembly")] == ["DN-21"]
+        assert client.post("/operation/new", data=slip | {"make": "yes"}, headers=HEADERS).status_code == 303
+        assert [one.ref for one in objects(made, noun="assembly")] == ["DN-12", "DN-21"]
 
 
 def test_a_file_is_shown_with_what_it_comes_to_before_it_is_entered(

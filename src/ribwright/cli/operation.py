@@ -20,7 +20,9 @@ def group() -> None:
 @group.command("enter")
 @click.argument("file")
 @click.option("--ref", help="Reference of the operation; left out, the next free one of its assembly.")
-@click.option("--in", "parent", default="", help="Reference of the assembly it belongs to.")
+@click.option(
+    "--in", "parent", default="", help="Reference of the assembly it belongs to; a new one is made with it."
+)
 @click.option(
     "--calculation", default="seam", show_default=True, help="What is calculated from the drawing data."
 )
@@ -45,8 +47,9 @@ def enter(
     with open_project(find_project(project)) as opened:
         chosen = ref or next_reference(opened, parent)
         one = enter_operation(
-            opened, actor=who, request_id=request, ref=chosen, calculation=calculation, raw=raw, parent=parent
-        )
+            opened, actor=who, request_id=request, ref=chosen, calculation=calculation, raw=raw, parent=parent,
+            make_parent=True,
+        )  # fmt: skip
         view = operation_view(opened, one.ref)
         status = view.worked.outcome.status if view.worked else "no check"
         emit(

@@ -109,11 +109,10 @@ class Worksheet:
         """The drawing says it: it is taken as it stands."""
         number = float(value.number) if isinstance(value, Quantity) else None
         unit = value.unit.symbol if isinstance(value, Quantity) else ""
-        said = (
-            f"{value.text} ({shown(number, unit)})"
-            if isinstance(value, Quantity) and number is not None
-            else str(value)
-        )
+        said = value.text if isinstance(value, Quantity) else str(value)
+        decimal = said.removesuffix(unit).strip().replace(".", "", 1).isdigit()
+        if number is not None and not (decimal and unit and said.endswith(unit)):
+            said = f"{said} ({shown(number, unit)})"  # a fraction, or a bare number: what it is taken for
         self.steps.append(Step("called out", label, said, number, unit, because=where, rung="drawing"))
 
     def worked_out(

@@ -23,7 +23,7 @@ class Station:
     radius: Quantity | None = quantity(
         "in",
         "Inside radius",
-        help="of a round nose, inside of the skin",
+        help="of a round nose, inside of the skin; about, until its paper template is taken in by photo",
         example="1.12",
         low="0.05 in",
         high="20 in",

@@ -76,7 +76,7 @@ def targets_of(spec: NoseRoll, ws: Worksheet) -> tuple[Target, ...]:
             raise MissingError(
                 f"Templates {number}",
                 allowed="an inside radius; or an ellipse; or chord, thickness and hinge line; or template points at its place",
-                mend="Enter the shape of this station.",
+                mend="Enter the shape of this station. With a paper template alone, enter the radius it seems to have; then measure it by photo.",
             )
     return tuple(made)
 

@@ -33,7 +33,7 @@ def buildup_picture(title: str, made: Estimate, designer: Range) -> Scene:
         if y is not None:
             items += [
                 Line(on.place(on.left, y), on.place(on.right, y), "hidden"),
-                Text((0.08, on.place(on.left, y)[1] + up), said, 0.11),
+                Text((on.width - 0.08, on.place(on.left, y)[1] + up), said, 0.11, "end"),
             ]
     for said, mass in masses:
         items += _box(on, said, mass)

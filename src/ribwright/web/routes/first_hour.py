@@ -67,7 +67,7 @@ def take_in(request: Request, form: dict[str, str]) -> Response:
             )
             if form.get("enter"):
                 made = enter_operation(
-                    project, actor=actor_of(request), request_id=form.get("request", ""), calculation=name, raw=raw, parent=parent,
+                    project, actor=actor_of(request), request_id=form.get("request", ""), calculation=name, raw=raw, parent=parent, make_parent=True,
                     ref=form.get("ref", "").strip() or next_reference(project, parent),
                 )  # fmt: skip
                 return see_other(request.url_for("operation", ref=made.ref).path)

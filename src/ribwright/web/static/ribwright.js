@@ -32,7 +32,8 @@ document.querySelectorAll(".bench-sheet .steps.tick").forEach((list) => {
   // a form that led back to its own place: the focus goes on from there, not from the head of the sheet
   else if (location.hash.length > 1 && document.activeElement === document.body) {
     const place = document.getElementById(decodeURIComponent(location.hash.slice(1)));
-    if (place && !place.matches("a, button, input, select, summary")) { place.tabIndex = -1; place.focus({preventScroll: true}); }
+    if (place && place.matches("input, select, textarea")) { place.focus(); place.select?.(); }
+    else if (place && !place.matches("a, button, summary")) { place.tabIndex = -1; place.focus({preventScroll: true}); }
   }
 }
 // a form is sent once, however often the button is hit (the server would count it once anyway)
