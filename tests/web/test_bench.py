@@ -16,7 +16,7 @@ from ribwright.errors import ConflictError, InputError, OutOfRangeError, Unknown
 from ribwright.services.clock import clock_of, clocks, confirm_clock, start_clock, stop_clock
 from ribwright.services.operations import enter_operation, operation_view
 from ribwright.services.project import Actor, Project
-from ribwright.services.record import check, history, readings, work
+from ribwright.services.record import check, history, readings, set_object, work
 from ribwright.services.tally import enter_tally
 from ribwright.services.twist import enter_turn, stops_of
 from ribwright.web.live import Live, read_message
@@ -86,6 +86,21 @@ def test_a_refused_photo_leads_back_to_its_form(client: TestClient) -> None:
         assert answer.status_code == 422
         assert ("Back to the form" in answer.text) == bool(back)
         assert back in answer.text
+
+
+def test_of_the_other_aeroplanes_only_their_own_line_is_shown(client: TestClient, project: Project) -> None:
+    mine = client.get("/airframe").text
+    assert "more assemblies" not in mine
+    for noun, ref, parent in (
+        ("aircraft", "OLD", ""), ("assembly", "OLD-1", "OLD"), ("aircraft", "NEW", ""), ("assembly", "NEW-1", "NEW"),
+    ):  # fmt: skip
+        set_object(project, actor=ANN, request_id=ref, noun=noun, ref=ref, parent=parent, data={})
+    page = client.get("/airframe").text
+    shown = set(re.findall(r'<a href="/airframe/([^"]+)">', page))
+    assert shown >= {"OLD", "NEW", "NEW-1"}
+    assert "OLD-1" not in shown
+    assert "more assemblies stand" in page
+    assert "/airframe/OLD-1" in client.get("/airframe/OLD").text
 
 
 def test_tally_is_few_entries_and_a_mended_head_is_settled(project: Project) -> None:

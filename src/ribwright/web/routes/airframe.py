@@ -6,7 +6,7 @@ from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
 from starlette.routing import Route
 
-from ribwright.services.airframe import assembly_view, breakdown, joined
+from ribwright.services.airframe import assembly_view, breakdown, joined, of_other_aircraft
 from ribwright.services.blanks import part_blank
 from ribwright.services.incoming import rows_by_size
 from ribwright.services.mirror import mirror
@@ -17,14 +17,20 @@ from ribwright.web.posting import posting, see_other
 
 
 def airframe(request: Request) -> Response:
-    """All assemblies with what is in them and how far they are; operations that belong to none."""
+    """All assemblies with what is in them and how far they are; operations that belong to none.
+
+    Of an aeroplane beside the one that is being built only its own line: its assemblies are on its page.
+    """
     project = project_of(request)
+    tree, others = breakdown(project), of_other_aircraft(project)
+    shown = [one for one in tree if one.one.noun == "aircraft" or one.one.ref not in others]
     return page(
         request,
         "airframe.html",
         {
             "title": "Airframe",
-            "tree": breakdown(project),
+            "tree": shown,
+            "elsewhere": len(tree) - len(shown),
             "request_id": new_request_id(),
             "loose": objects(project, noun="operation", parent=""),
         },
