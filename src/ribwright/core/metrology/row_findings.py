@@ -21,7 +21,11 @@ SPREAD_MAX_D = (
     0.073  # of a row's heads, usual scatter of a diameter, in shanks: beyond it another ring may be the rim
 )
 LOST_D = 0.3  # scatter of one head's diameter, in shanks, at which it is not told from what lies round it
-OVAL_SIGMA_MM, POOR_MM = 0.06, 1.0  # of the difference of two diameters; what rays that see no rim add
+OVAL_BASE_MM, OVAL_SIGMAS = (
+    0.05,
+    0.8,
+)  # u95 of the difference of two diameters: always, and of its own scatter
+POOR_MM = 1.0  # what rays that see no rim add
 # u95 holds for the worse of two diameters, both ways; a limit is passed by one, one way. At this share of it
 # about three good formed heads in a thousand are rejected (own renders), at the whole an eighth of them can't be decided
 DECIDED_AT = 0.42
@@ -86,7 +90,7 @@ def judge(
         else:
             poor = POOR_MM * max(0.0, 0.75 - rim.coverage)
             u95 = OWN_SIGMAS * rim.sigma_mm + ROW_SIGMAS * usual_sigma + poor
-            u_oval = 2 * OVAL_SIGMA_MM + poor
+            u_oval = OVAL_BASE_MM + OVAL_SIGMAS * rim.sigma_mm + poor
         distance = None if away is None else float(away[k])
         u_edge = 2 * float(np.hypot(edge_sigma, 0.06))
         finding, reasons = head_finding(rim, distance, (u95, u_oval, u_edge), typed)
