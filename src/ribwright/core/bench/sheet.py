@@ -85,20 +85,23 @@ def document_of_sheet(sheet: StageSheet, *, reference: str, seal: str = "", made
                 ("Operation", sheet.operation),
                 ("Stage", sheet.stage),
                 ("Drawing", f"{sheet.drawing or 'none given'}, revision {sheet.revision or '-'}"),
-                ("Hand", {"left": "LEFT", "right": "RIGHT"}.get(sheet.hand, "no hand")),
+                *((("Hand", sheet.hand.upper()),) if sheet.hand != "none" else ()),
                 *((("Worksheet", made_from),) if made_from else ()),
             )
         ),
         *(
             Caution(text) for text in sheet.cautions if text not in CAUTIONS
         ),  # those stand at the foot of the sheet
-        Heading("Tray", 2),
-        Table(
-            ("have at hand", "size", "how many", "kept under"),
-            tuple((item.what, item.size, item.count, item.stock) for item in sheet.tray),
-            widths=(0.42, 0.24, 0.14, 0.2),
-        ),
     ]
+    if sheet.tray:
+        blocks += [
+            Heading("Tray", 2),
+            Table(
+                ("have at hand", "size", "how many", "kept under"),
+                tuple((item.what, item.size, item.count, item.stock) for item in sheet.tray),
+                widths=(0.42, 0.24, 0.14, 0.2),
+            ),
+        ]
     if sheet.picture is not None:
         scene = sheet.picture
         if sheet.hand != "none" and not any(isinstance(item, Hand) for item in scene.items):

@@ -51,11 +51,11 @@ def seam_picture(plan: SeamPlan) -> Scene:
     """Row and section as one drawing, with what a screen reader says of it."""
     spec = plan.spec
     row = row_map(plan)
-    section = moved(stack_section(plan), 0.4, -3.2)
-    arrows = orientation((7.4, -2.4), size=0.7, **_RUN_ARROW[spec.row_runs])
+    section = moved(stack_section(plan), -0.9, -2.7)
+    arrows = orientation((5.6, -2.5), size=0.7, **_RUN_ARROW[spec.row_runs])
     items: list[Item] = []
     if spec.hand != "none":
-        items.append(Hand((9.9, -1.2), spec.hand, 0.36, "end"))  # type: ignore[arg-type]
+        items.append(Hand((6.8, -1.3), spec.hand, 0.36, "end"))  # type: ignore[arg-type]
     stack = ", ".join(
         f"{layer.part} {layer.thickness.text} {one.kind}"
         for layer, one in zip(spec.layers, plan.treatments, strict=True)
@@ -117,9 +117,11 @@ def row_map(plan: SeamPlan) -> Scene:
     if said:
         items.append(Text((0.0, 0.05), f"letter at a hole: its tightest check. {said}", 0.11))
         items.append(Text((0.0, -0.2), "bar: what it keeps beyond that limit", 0.11))
-        for step, (_, name) in enumerate(_STEPS):
-            items.append(_bar(2.9 + 1.4 * step, -0.2, 0.3, step))
-            items.append(Text((3.25 + 1.4 * step, -0.2), name, 0.11))
+        for step, (_, name) in enumerate(
+            _STEPS
+        ):  # on a line of their own: a short row stays a narrow drawing
+            items.append(_bar(1.3 * step, -0.45, 0.3, step))
+            items.append(Text((1.3 * step + 0.36, -0.45), name, 0.11))
     return Scene(tuple(items), plan.spec.title)
 
 
@@ -138,7 +140,7 @@ def stack_section(plan: SeamPlan) -> Scene:
     k = 0.5 / d  # the shank is drawn half an inch wide
     items: list[Item] = []
     y = 0.0
-    half = 2.6
+    half = 1.7
     cone = 0.95 * d * k
     for number, (layer, one) in enumerate(zip(plan.spec.layers, plan.treatments, strict=True)):
         t = layer.thickness.value * k
@@ -168,12 +170,7 @@ def stack_section(plan: SeamPlan) -> Scene:
             items.append(Polygon(outline, "outline"))
             items.append(Hatch(outline, 45.0 if number % 2 else 135.0, 0.12))
         items.append(
-            Leader(
-                (half, (top + bottom) / 2),
-                (half + 0.6, (top + bottom) / 2 - 0.12 * number),
-                f"{layer.part}, {layer.thickness.text}, {one.kind}",
-                0.13,
-            )
+            Leader((half, (top + bottom) / 2), (half + 0.4, 0.1 - 0.25 * number), str(number + 1), 0.13)
         )
         y = bottom
     r = d * k / 2
@@ -205,12 +202,14 @@ def stack_section(plan: SeamPlan) -> Scene:
     aim = plan.heads[0].nominal or 0.0
     items.append(
         Leader(
-            (-1.5 * r, low - r / 2),
-            (-1.5 * r - 0.7, low - r - 0.3),
-            f"formed head, aim {aim:.3f} in wide",
-            0.13,
+            (1.5 * r, low - r / 2), (1.5 * r + 0.5, low - r / 2 - 0.15), f"formed head, aim {aim:.3f} in wide", 0.13
         )
-    )
+    )  # fmt: skip
+    foot = min(low - r, low - r / 2 - 0.15) - 0.5
+    for number, (layer, one) in enumerate(zip(plan.spec.layers, plan.treatments, strict=True)):
+        made = "plain hole" if one.kind == "neither" else one.kind
+        said = f"{number + 1}  {layer.part}, {layer.thickness.text}, {made}"
+        items.append(Text((-half, foot - 0.25 * number), said, 0.13))
     return moved(Scene(tuple(items), "section through one rivet"), 2.8, 0.0)
 
 
