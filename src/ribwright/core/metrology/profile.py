@@ -10,6 +10,8 @@ from numpy.typing import NDArray
 
 from ribwright.core.metrology.camera import PRIOR_BOW_MM, FocalPrior, View
 from ribwright.core.metrology.layout import GaugeLayout, Target
+from ribwright.core.metrology.profile_findings import decide as decide
+from ribwright.core.metrology.profile_findings import retake_reason
 from ribwright.core.metrology.profile_rows import (
     SEARCH_MM,
     Rows,
@@ -30,19 +32,8 @@ Mask = NDArray[np.bool_]
 SMOOTH_MM = 1.6  # half width of the local fit along the arc
 HEIGHT_U95_MM = 0.3  # typed height of the sheet's end over the card
 WEAK_CONTRAST = 0.12  # below this the end is not told from what lies beside it
-TILT_MAX_DEG, PX_PER_MM_MIN, BOW_MAX_MM, RESIDUAL_MAX_PX, SEEN_MIN, CLIPPED_MAX = (
-    28.0,
-    4.8,
-    3.0,
-    0.15,
-    0.88,
-    0.35,
-)
-END_OVER_BLUR_MIN, BLUR_MAX_MM = (
-    1.4,
-    0.31,
-)  # one sigma of the blur: a thinner end melts into what lies beside it
-ROUND_MIN, RIVAL_MAX = 0.35, 0.6
+# of a larger blur, what the skin beside the end may draw the edge aside, one sigma
+BLUR_SHARE, BLUR_FREE_MM = 0.5, 0.18
 NEWS_ROWS = 6.0  # neighbouring rows share pixels and grain: about every sixth is news
 BASE_SIGMA_MM = 0.018  # bevel, burr, thickness: what no scatter shows
 
@@ -269,7 +260,10 @@ def judge(
     _, scatter = smooth_along(rows.arc_mm, path.offset_mm, weight, placed.arc_mm)
     doubt = (near * path.doubt_mm[None, :]).max(axis=1)
     geometry = geometry_sigma(sighting.view, placed, used, z_mm, typed)
-    sigma = np.sqrt(scatter**2 + geometry**2 + BASE_SIGMA_MM**2 + (doubt / 2) ** 2)
+    px_per_mm = sighting.view.focal_px / float(abs(sighting.view.station_mm()[2]))
+    blur_mm = seen_of["card_blur_px"] / px_per_mm
+    blurred = BLUR_SHARE * max(0.0, blur_mm - BLUR_FREE_MM)
+    sigma = np.sqrt(scatter**2 + geometry**2 + BASE_SIGMA_MM**2 + blurred**2 + (doubt / 2) ** 2)
     u95 = 2.0 * sigma + np.maximum(np.abs(_jump(placed.arc_mm, deviation)) - 0.03, 0.0)
     seen = seen & np.isfinite(deviation)
     deviation, raw, u95 = (np.where(seen, a, np.nan) for a in (deviation, raw, u95))
@@ -277,7 +271,7 @@ def judge(
         "corners": float(sighting.corners),
         "residual_px": sighting.view.residual_px,
         "tilt_deg": sighting.view.tilt_deg(),
-        "px_per_mm": sighting.view.focal_px / float(abs(sighting.view.station_mm()[2])),
+        "px_per_mm": px_per_mm,
         "bow_mm": _bow(sighting.view),
         "contrast": float(np.median(path.contrast)),
         "weak": float((path.contrast < WEAK_CONTRAST).mean()),
@@ -290,9 +284,8 @@ def judge(
         "doubt_mm": float(np.quantile(doubt, 0.9)),
         **seen_of,
     }
-    blur = quality["card_blur_px"]
-    quality["end_over_blur"] = typed.sheet_mm * quality["px_per_mm"] / blur
-    quality["blur_seen_mm"] = blur / quality["px_per_mm"]
+    quality["end_over_blur"] = typed.sheet_mm / blur_mm
+    quality["blur_seen_mm"] = blur_mm
     reason = retake_reason(quality)
     worst = float(np.nanmax(np.abs(deviation))) if seen.any() else float("nan")
     status = "retake" if reason else "measured"
@@ -344,58 +337,3 @@ def _jump(arc_mm: Floats, deviation: Floats) -> Floats:
     normal[~enough] = np.eye(3)
     curve = np.linalg.solve(normal, (base * y[:, :, None]).sum(axis=1)[..., None])[:, 0, 0]
     return np.where(enough, np.nan_to_num(deviation) - curve, 0.0)
-
-
-def retake_reason(quality: dict[str, float]) -> str:
-    """Why a photo has to be taken again, as a sentence with what to change; empty if it has not."""
-    q = quality
-    if q["tilt_deg"] > TILT_MAX_DEG:
-        return f"The camera looked {q['tilt_deg']:.0f}° aside: hold it square over the card, within 10°."
-    if q["px_per_mm"] < PX_PER_MM_MIN:
-        return f"Too far away ({q['px_per_mm']:.1f} pixels a millimetre): come to 25-35 cm."
-    if q["bow_mm"] > BOW_MAX_MM:
-        return f"The card bows by {q['bow_mm']:.1f} mm: glue it to a flat board."
-    if q["residual_px"] > RESIDUAL_MAX_PX:
-        return "The card's squares are blurred or the card is not flat: brace the phone, focus on the edge."
-    if q["end_over_blur"] < END_OVER_BLUR_MIN or q["blur_seen_mm"] > BLUR_MAX_MM:
-        return (
-            f"The picture is blurred by {q['blur_seen_mm']:.2f} mm, too much for the sheet's end: brace the phone, tap "
-            "on the edge so that it focuses there, hold still."
-        )
-    if q["card_round"] < ROUND_MIN:
-        return (
-            "On one side of the part the card's squares do not fit the rest: glue the card to a flat board, clear "
-            "what covers it, and show all of it."
-        )
-    if q["clipped"] > CLIPPED_MAX:
-        return "Too bright beside the sheet's end: no flash, no lamp, tap on the edge so that the phone exposes for it."
-    trouble = {
-        "The sheet's end does not stand out from what lies behind it: paint it matt white or a strong colour "
-        "and put a dark matt cloth behind.": q["weak"] / 0.10 + max(0.0, 0.2 - q["contrast"]) / 0.1,
-        "The sheet's end can't be told from its surroundings over too long a stretch: mind reflections beside "
-        "it and stand the camera on the span axis.": q["misfit"] / 0.6,
-        "The edge is ragged in the picture: focus on it, come nearer, clean the edge.": q["rough_mm"] / 0.08,
-        "Another line lies close beside the sheet's end: change the background or the light.": q["doubt_mm"]
-        / 0.5
-        + 1.3 * (q["rival"] > RIVAL_MAX),
-    }
-    if sum(trouble.values()) > 1.2:
-        return max(trouble, key=lambda k: trouble[k])
-    if q["seen"] < SEEN_MIN:
-        return f"Only {100 * q['seen']:.0f} % of the arc is seen: clear what covers it, and show all of the sheet's end."
-    return ""
-
-
-def decide(deviation_mm: Floats, u95_mm: Floats, tolerance_mm: float) -> str:
-    """within limits if every place is, whatever its uncertainty; rework if one is surely not."""
-    if not np.isfinite(deviation_mm).any():
-        return "undecided"
-    size = np.abs(deviation_mm)
-    over = size - u95_mm > tolerance_mm
-    near = np.nan_to_num(size) > 0.9 * tolerance_mm  # one place alone, without a neighbour, is no finding
-    beside = np.r_[near[1:], False] | np.r_[False, near[:-1]]
-    if (over & beside).any():
-        return "rework"
-    if np.nanmax(size + u95_mm) <= tolerance_mm:
-        return "within limits"
-    return "undecided"

@@ -1,0 +1,75 @@
+"""What a traced profile says: to be taken again and why, within limits, to be reworked, or not to be told."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+Floats = NDArray[np.float64]
+
+TILT_MAX_DEG, PX_PER_MM_MIN, BOW_MAX_MM, RESIDUAL_MAX_PX, SEEN_MIN, CLIPPED_MAX = (
+    28.0,
+    4.8,
+    3.0,
+    0.15,
+    0.88,
+    0.35,
+)
+# a thinner end, against one sigma of the blur, melts into what lies beside it
+END_OVER_BLUR_MIN, BLUR_MAX_MM = 1.4, 0.31
+ROUND_MIN, RIVAL_MAX = 0.35, 0.6
+
+
+def retake_reason(quality: dict[str, float]) -> str:
+    """Why a photo has to be taken again, as a sentence with what to change; empty if it has not."""
+    q = quality
+    if q["tilt_deg"] > TILT_MAX_DEG:
+        return f"The camera looked {q['tilt_deg']:.0f}° aside: hold it square over the card, within 10°."
+    if q["px_per_mm"] < PX_PER_MM_MIN:
+        return f"Too far away ({q['px_per_mm']:.1f} pixels a millimetre): come to 25-35 cm."
+    if q["bow_mm"] > BOW_MAX_MM:
+        return f"The card bows by {q['bow_mm']:.1f} mm: glue it to a flat board."
+    if q["residual_px"] > RESIDUAL_MAX_PX:
+        return "The card's squares are blurred or the card is not flat: brace the phone, focus on the edge."
+    if q["end_over_blur"] < END_OVER_BLUR_MIN or q["blur_seen_mm"] > BLUR_MAX_MM:
+        return (
+            f"The picture is blurred by {q['blur_seen_mm']:.2f} mm, too much for the sheet's end: brace the phone, tap "
+            "on the edge so that it focuses there, hold still."
+        )
+    if q["card_round"] < ROUND_MIN:
+        return (
+            "On one side of the part the card's squares do not fit the rest: glue the card to a flat board, clear "
+            "what covers it, and show all of it."
+        )
+    if q["clipped"] > CLIPPED_MAX:
+        return "Too bright beside the sheet's end: no flash, no lamp, tap on the edge so that the phone exposes for it."
+    trouble = {
+        "The sheet's end does not stand out from what lies behind it: paint it matt white or a strong colour "
+        "and put a dark matt cloth behind.": q["weak"] / 0.10 + max(0.0, 0.2 - q["contrast"]) / 0.1,
+        "The sheet's end can't be told from its surroundings over too long a stretch: mind reflections beside "
+        "it and stand the camera on the span axis.": q["misfit"] / 0.6,
+        "The edge is ragged in the picture: focus on it, come nearer, clean the edge.": q["rough_mm"] / 0.08,
+        "Another line lies close beside the sheet's end: change the background or the light.": q["doubt_mm"]
+        / 0.5
+        + 1.3 * (q["rival"] > RIVAL_MAX),
+    }
+    if sum(trouble.values()) > 1.2:
+        return max(trouble, key=lambda k: trouble[k])
+    if q["seen"] < SEEN_MIN:
+        return f"Only {100 * q['seen']:.0f} % of the arc is seen: clear what covers it, and show all of the sheet's end."
+    return ""
+
+
+def decide(deviation_mm: Floats, u95_mm: Floats, tolerance_mm: float) -> str:
+    """within limits if every place is, whatever its uncertainty; rework if one is surely not."""
+    if not np.isfinite(deviation_mm).any():
+        return "undecided"
+    size = np.abs(deviation_mm)
+    over = size - u95_mm > tolerance_mm
+    near = np.nan_to_num(size) > 0.9 * tolerance_mm  # one place alone, without a neighbour, is no finding
+    beside = np.r_[near[1:], False] | np.r_[False, near[:-1]]
+    if (over & beside).any():
+        return "rework"
+    if np.nanmax(size + u95_mm) <= tolerance_mm:
+        return "within limits"
+    return "undecided"
