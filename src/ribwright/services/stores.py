@@ -7,7 +7,6 @@ import unicodedata
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal, InvalidOperation
-from sys import intern
 from typing import Any
 
 from ribwright.core.audit import read
@@ -15,8 +14,8 @@ from ribwright.core.record.entry import Entry
 from ribwright.core.stores.books import Holding, Item, Move, holdings, same_item
 from ribwright.core.stores.count import Counted, WeighedBag, counted
 from ribwright.core.stores.crates import CrateEntry, Shortage, amount, day, shortages
-from ribwright.core.stores.setups import FASTENING
 from ribwright.errors import ConflictError, MissingError, UnknownNameError
+from ribwright.services.hardware import fitted, hardware
 from ribwright.services.project import Actor, Project
 from ribwright.services.record import (
     NewEntry,
@@ -26,7 +25,6 @@ from ribwright.services.record import (
     materials,
     new_object,
     objects,
-    work,
 )
 from ribwright.services.remembered import following, of_each, until_the_record_moves
 from ribwright.store import chain
@@ -52,27 +50,6 @@ class Books:
     moves: tuple[Move, ...]
     crates: tuple[CrateEntry, ...]
     parts: Mapping[str, tuple[str, ...]]
-
-
-@dataclass(frozen=True, slots=True)
-class Hardware:
-    """What an operation takes from the stores: part numbers with their counts, fitted by its ``setting`` stage."""
-
-    title: str
-    fasteners: tuple[tuple[str, int], ...]
-    setting: str
-
-
-@of_each("operation")
-def hardware(one: StoredObject) -> Hardware | None:
-    """The hardware lists of the operations that have one."""
-    fasteners = one.data.get("fasteners") or ()
-    if not fasteners:
-        return None
-    names = [str(stage.get("name", "")) for stage in one.data.get("stages") or ()]
-    setting = next((name for name in reversed(names) if name in FASTENING), names[-1] if names else "")
-    taken = tuple((intern(str(each["part_number"])), int(each["count"])) for each in fasteners)
-    return Hardware(one.title, taken, setting)
 
 
 @of_each("part")
@@ -128,7 +105,7 @@ def books(project: Project) -> Books:
                 str(body.get("expires") or ""), row["supplier"],
             )
         )  # fmt: skip
-    moves += _fitted(project)
+    moves += fitted(project)
     moves.sort(key=lambda one: one.seq)
     return Books(holdings(items, moves), tuple(moves), tuple(crates), _parts_of(project))
 
@@ -382,22 +359,6 @@ def plain(value: Decimal) -> str:
     """A quantity without needless noughts."""
     text = f"{value:f}"
     return text.rstrip("0").rstrip(".") if "." in text else text
-
-
-def _fitted(project: Project) -> list[Move]:
-    """What finished stages took by their hardware lists."""
-    lists = hardware(project)
-    last: dict[str, dict[str, Any]] = {}
-    for logged in work(project):
-        one = lists.get(logged["about"])
-        if one is not None and one.setting == logged["stage"] and logged["done"] in ("yes", "no"):
-            last[logged["about"]] = logged
-    return [
-        Move(row["seq"], number, "fitted", Decimal(count), about=ref, day=row["day"], by=row["person"])
-        for ref, row in sorted(last.items())
-        if row["done"] == "yes"
-        for number, count in lists[ref].fasteners
-    ]
 
 
 def _item(one: StoredObject) -> Item:
