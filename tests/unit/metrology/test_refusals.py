@@ -1,0 +1,71 @@
+"""What a photo is refused for: blur, a card found on one side only, another line all along the sheet's end."""
+
+from __future__ import annotations
+
+import cv2
+import numpy as np
+import pytest
+
+from photo.render_camera import sheet_texture
+from ribwright.core.metrology.camera import FocalPrior
+from ribwright.core.metrology.gauge_sheet import rivet_strip_layout
+from ribwright.core.metrology.layout import layout_from
+from ribwright.core.metrology.profile_findings import retake_reason
+from ribwright.core.metrology.sharpness import blur_px
+from ribwright.core.metrology.sighting import flat_round, sight
+from ribwright.core.metrology.trace import _rival
+from ribwright.core.metrology.typed import print_scale
+
+GOOD = {
+    "tilt_deg": 4.0, "px_per_mm": 9.0, "bow_mm": 0.3, "residual_px": 0.04, "end_over_blur": 3.0, "blur_seen_mm": 0.15,
+    "card_round": 0.9, "clipped": 0.0, "weak": 0.0, "contrast": 0.5, "misfit": 0.0, "rough_mm": 0.005, "doubt_mm": 0.05,
+    "rival": 0.3, "seen": 1.0,
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("blur", [1.5, 2.5, 3.5])
+def test_the_blur_of_a_picture_is_told_from_its_printed_edges(blur):
+    layout = rivet_strip_layout()
+    flat = 0.7 * sheet_texture(layout, 14.0)
+    flat = cv2.copyMakeBorder(flat, 60, 60, 60, 60, cv2.BORDER_CONSTANT, value=0.3)
+    soft = cv2.GaussianBlur(flat, (0, 0), blur)
+    grey = np.asarray(255 * np.clip(soft, 0, 1) ** (1 / 2.2), dtype=np.uint8)
+    strip = layout_from(layout)
+    bars = [{"name": b["name"], "measured_mm": b["nominal_mm"]} for b in layout["bars"]]
+    scale = print_scale(strip, bars)
+    prior = FocalPrior(3000.0, 0.3)
+    view = sight(grey, layout=strip, scale=scale, prior=prior, bow_sigma_mm=0.1).view
+    assert blur_px(grey, view, strip, scale) == pytest.approx(np.hypot(blur, 0.9), rel=0.2)
+
+
+def test_a_card_that_fits_on_one_side_only_is_seen():
+    x, y = np.meshgrid(np.arange(10.0), np.arange(8.0))
+    corner = np.column_stack([x.ravel(), y.ravel()])
+    middle = np.array([4.5, 3.5])
+    assert flat_round(np.ones(80, dtype=bool), corner, middle) == 1.0
+    assert flat_round(corner[:, 0] < 4.5, corner, middle) == 0.0
+    few = np.arange(80) % 2 == 0
+    assert flat_round(few, corner, middle) == pytest.approx(0.5, abs=0.11)
+
+
+def test_a_line_all_along_the_end_rivals_it_and_one_at_a_place_does_not():
+    score = np.full((60, 120), 0.05)
+    score[:, 60] = 1.5
+    path = np.full(60, 60)
+    assert _rival(score, path, 0.5) < 0.1
+    score[20:26, 90] = 1.5
+    assert _rival(score, path, 0.5) < 0.3
+    score[:, 90] = 1.2
+    assert _rival(score, path, 0.5) == pytest.approx(0.8, abs=0.02)
+
+
+@pytest.mark.parametrize(
+    ("wrong", "words"),
+    [
+        ({"end_over_blur": 1.2}, "blurred"), ({"blur_seen_mm": 0.4}, "blurred"), ({"card_round": 0.2}, "On one side"),
+        ({"rival": 0.7}, "Another line"), ({"bow_mm": 4.0}, "bows"),
+    ],
+)  # fmt: skip
+def test_each_is_refused_in_words_that_say_what_to_change(wrong, words):
+    assert retake_reason(GOOD) == ""
+    assert words in retake_reason({**GOOD, **wrong})
