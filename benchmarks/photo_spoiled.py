@@ -44,7 +44,7 @@ def ways(rng, picture, arc_px, outward_px, px_per_mm):
     yield "finger over a fifth", "hopeless", mixed(blob(0.2, 16), skin)
     yield "glare over a third", "hopeless", mixed(blob(0.33, 10), (255, 255, 255))
     yield "half the arc in black shade", "hopeless", (picture * (1 - 0.985 * blob(0.5, 12))).astype(np.uint8)
-    yield "out of focus by 3.5 pixels", "hopeless", cv2.GaussianBlur(picture, (0, 0), 3.5)
+    yield "out of focus by 3.5 pixels", "doubtful", cv2.GaussianBlur(picture, (0, 0), 3.5)
     yield "out of focus by 6 pixels", "hopeless", cv2.GaussianBlur(picture, (0, 0), 6)
     angle = rng.uniform(0, np.pi)
     way = np.float32([[1, 0, 9 * np.cos(angle)], [0, 1, 9 * np.sin(angle)]])
@@ -53,7 +53,7 @@ def ways(rng, picture, arc_px, outward_px, px_per_mm):
     streak = np.zeros((15, 15), np.float32)
     for t in np.linspace(-7, 7, 60):
         streak[round(7 + t * np.sin(angle)), round(7 + t * np.cos(angle))] = 1
-    yield "moved by 14 pixels", "hopeless", cv2.filter2D(picture, -1, streak / streak.sum())
+    yield "moved by 14 pixels", "doubtful", cv2.filter2D(picture, -1, streak / streak.sum())
     small = cv2.resize(picture, (1280, 960), interpolation=cv2.INTER_AREA)
     yield "sent small by a messenger", "hopeless", small
     veil = picture.astype(np.float32) * 0.06 + 160

@@ -83,7 +83,10 @@ def next_roll(
         return f"{said}; which tool can't be said from here ({refused.sentence()})"
     verdict = str(results["verdict"].value)
     if verdict == "stop":
-        return f"{said}; no more rolling: {results['because'].value}"
+        return (
+            f"{said}; no more rolling: {results['because'].value}. Ease it to the template by hand, close it and "
+            "photograph it again"
+        )
     if verdict != "roll again":
         return f"{said}; {verdict}: {results['because'].value}"
     turns = int(float(results["wrap_turns"].value)) if "wrap_turns" in results else 0  # type: ignore[arg-type]

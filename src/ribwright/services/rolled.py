@@ -86,7 +86,7 @@ def plan_at(project: Project, ref: str, place: str) -> dict[str, Any] | None:
     before, after = [p for p in places if p < at - 1e-6], [p for p in places if p > at + 1e-6]
     low = (before[-1] + at) / 2 if before else 0.0
     high = (after[0] + at) / 2 if after else float(spec.length.value)
-    return raw | {"zone": f"zone {low:g} to {high:g} in along the edge"}
+    return raw | {"zone": f"zone {low:.3g} to {high:.3g} in along the edge"}
 
 
 def judge_roll(project: Project, ref: str, typed: Mapping[str, Any], *, place: str = "") -> Done:
