@@ -17,7 +17,7 @@ TILT_MAX_DEG, PX_PER_MM_MIN, BOW_MAX_MM, RESIDUAL_MAX_PX, SEEN_MIN, CLIPPED_MAX 
 )
 # a thinner end, against one sigma of the blur, melts into what lies beside it
 END_OVER_BLUR_MIN, BLUR_MAX_MM = 1.4, 0.31
-ROUND_MIN, RIVAL_MAX = 0.35, 0.6
+ROUND_MIN, RIVAL_MAX, RIVAL_FREE = 0.35, 0.6, 0.35
 
 
 def retake_reason(quality: dict[str, float]) -> str:
@@ -51,7 +51,8 @@ def retake_reason(quality: dict[str, float]) -> str:
         "The edge is ragged in the picture: focus on it, come nearer, clean the edge.": q["rough_mm"] / 0.08,
         "Another line lies close beside the sheet's end: change the background or the light.": q["doubt_mm"]
         / 0.5
-        + 1.3 * (q["rival"] > RIVAL_MAX),
+        + 1.3 * (q["rival"] > RIVAL_MAX)
+        + max(0.0, q["rival"] - RIVAL_FREE) / 0.5,
     }
     if sum(trouble.values()) > 1.2:
         return max(trouble, key=lambda k: trouble[k])
