@@ -52,10 +52,10 @@ def seam_picture(plan: SeamPlan) -> Scene:
     spec = plan.spec
     row = row_map(plan)
     section = moved(stack_section(plan), -0.9, -2.7)
-    arrows = orientation((5.6, -2.5), size=0.7, **_RUN_ARROW[spec.row_runs])
+    arrows = orientation((6.3, -2.5), size=0.7, **_RUN_ARROW[spec.row_runs])
     items: list[Item] = []
     if spec.hand != "none":
-        items.append(Hand((6.8, -1.3), spec.hand, 0.36, "end"))  # type: ignore[arg-type]
+        items.append(Hand((6.8, -1.2), spec.hand, 0.36, "end"))  # type: ignore[arg-type]
     stack = ", ".join(
         f"{layer.part} {layer.thickness.text} {one.kind}"
         for layer, one in zip(spec.layers, plan.treatments, strict=True)
