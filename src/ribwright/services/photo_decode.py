@@ -81,9 +81,16 @@ def file_bytes(path: Path, field: str, most: int) -> bytes:
     except (OSError, ValueError):
         raise UnreadablePhotoError(field, found=str(path), because="this file can't be reached") from None
     if not stat.S_ISREG(found.st_mode):
-        raise UnreadablePhotoError(field, found=str(path), because="this is not a file")
+        raise UnreadablePhotoError(
+            field, found=str(path), because="this is not a file", mend="Give the photo itself"
+        )
     if found.st_size == 0:
-        raise UnreadablePhotoError(field, found=f"{path.name}, 0 bytes", because="this file is empty")
+        raise UnreadablePhotoError(
+            field,
+            found=f"{path.name}, 0 bytes",
+            because="this file is empty",
+            mend="Copy it from the phone again",
+        )
     if found.st_size > most:
         raise OutOfRangeError(field, found=f"{found.st_size} bytes", allowed=f"at most {most} bytes")
     try:
