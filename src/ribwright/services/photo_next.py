@@ -102,14 +102,16 @@ def row_next(answer: Mapping[str, Any], typed: Mapping[str, Any]) -> str:
     unsure = [n for n, h in enumerate(heads, 1) if h["finding"] == "undecided"]
     gauge = "Height and a gap under the head can't be seen from above: put the gauge on a sample."
     said: list[str] = []
-    if bad:
-        listed = "; ".join(f"{n} ({', '.join(why)})" for n, why in bad.items())
-        said.append(f"{_heads(list(bad))} from the left: replace. {listed}.")
-        narrow = [n for n, why in bad.items() if all("too small" in one for one in why)]
+    made = {n: why for n, why in bad.items() if any("edge" not in one for one in why)}
+    if made:
+        listed = "; ".join(f"{n} ({', '.join(why)})" for n, why in made.items())
+        said.append(f"{_heads(list(made))} from the left: replace. {listed}.")
+        narrow = [n for n, why in made.items() if all("too small" in one for one in why)]
         if narrow:
             said.append(
                 f"{_heads(narrow)} only too narrow: where the gauge says too high as well, set further instead."
             )
+    if bad:
         edge = [n for n, why in bad.items() if any("edge" in one for one in why)]
         if edge:
             said.append(
@@ -117,9 +119,9 @@ def row_next(answer: Mapping[str, Any], typed: Mapping[str, Any]) -> str:
             )
         shank = float(typed["rivet_D_mm"])
         size = min(SIZES, key=lambda one: abs(float(Fraction(one)) * _MM - shank))
-        if abs(float(Fraction(size)) * _MM - shank) <= SIZE_NEAR * shank:
+        if made and abs(float(Fraction(size)) * _MM - shank) <= SIZE_NEAR * shank:
             said.append("How: " + " ".join(replacement_steps(size, size)))
-        if len(bad) >= WHOLE_ROW * len(heads) and len(heads) > 2:
+        if len(made) >= WHOLE_ROW * len(heads) and len(heads) > 2:
             said.append("Most of the row is off: look at length, set and pressure before the next one.")
     if unsure:
         said.append(f"{_heads(unsure)} can't be told from here: put the gauge on each.")
