@@ -119,6 +119,13 @@ def dunlin(*, seed: int = 1, scale: int = 1) -> tuple[Thing, ...]:
     return (*shared, *(thing for copy in range(1, scale + 1) for thing in _copied(own, copy)))
 
 
+def _closed(things: tuple[Thing, ...]) -> str:
+    """The stage with which the last space of an assembly is closed; of one without spaces the last stage of all."""
+    work = [thing for thing in things if thing.noun == "operation"]
+    last = next((one for one in reversed(work) if one.data.get("closes")), work[-1])
+    return f"{last.ref}/{last.data['stages'][-1]['name']}"
+
+
 def _one(seed: int) -> tuple[Thing, ...]:
     """One aeroplane without stock and orders."""
     aileron, flap, wing = (
@@ -134,7 +141,7 @@ def _one(seed: int) -> tuple[Thing, ...]:
         "51": (*box_structure(seed, STABILISER), *surface(seed, ELEVATOR)), "52": (*box_structure(seed, FIN), *surface(seed, RUDDER)),
     }  # fmt: skip
     others: dict[str, list[Thing]] = {"61": [], "71": [], "81": []}
-    for thing in bought(seed):
+    for thing in bought(seed, {number: _closed(things) for number, things in made.items()}):
         others[thing.parent[3:]].append(thing)
     aircraft = Thing(
         "aircraft", "DN", "", "Dunlin", "none",

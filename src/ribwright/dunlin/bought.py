@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
 from ribwright.dunlin.kinds import Stages, operation
 from ribwright.dunlin.parts import bought_part
 from ribwright.dunlin.things import Thing
@@ -95,8 +97,33 @@ _WORK: tuple[tuple[str, str, tuple[str, ...], float, float, int, bool, bool], ..
 )  # fmt: skip
 
 
-def bought(seed: int) -> tuple[Thing, ...]:
-    """Parts of gear, engine installation, controls and cabin, and the operations that put them in."""
+# what must be in before: titles of work above, or numbers of assemblies that must be closed
+_AFTER: dict[str, tuple[str, ...]] = {
+    "fit gear legs": ("41",), "wheels and brakes": ("fit gear legs",), "wheel alignment": ("wheels and brakes",),
+    "tail spring and tail wheel": ("42",), "wheel fairings": ("wheel alignment",),
+    "engine mount to firewall": ("41",), "hang the engine": ("engine mount to firewall",), "baffles": ("hang the engine",),
+    "exhaust and air box": ("hang the engine",), "oil cooler and hoses": ("hang the engine",), "engine controls": ("hang the engine",),
+    "propeller and spinner": ("hang the engine",), "cowl": ("baffles", "exhaust and air box", "propeller and spinner"),
+    "control sticks and pushrods": ("41", "42"), "rudder pedals and cables": ("41", "42"), "flap drive": ("41",),
+    "fuel system": ("41",), "fuel flow test": ("fuel system", "oil cooler and hoses"), "wiring": ("instrument panel",),
+    "canopy": ("41",), "seats and belts": ("control sticks and pushrods",), "upholstery, heat, transmitter": ("seats and belts",),
+    "wings to fuselage": ("31", "32", "33", "41", "wheel alignment"), "tail to fuselage": ("42", "51", "52"),
+    "rig ailerons, flaps, elevator, rudder": (
+        "21", "22", "23", "24", "wings to fuselage", "tail to fuselage", "control sticks and pushrods", "rudder pedals and cables", "flap drive", "trim",
+    ),
+    "paint": ("rig ailerons, flaps, elevator, rudder", "cowl", "canopy", "wheel fairings"),
+    "weigh": ("paint", "wiring", "upholstery, heat, transmitter", "pitot and static", "fuel system", "propeller and spinner"),
+    "final inspection": ("weigh", "fuel flow test", "engine controls", "battery and firewall"),
+}  # fmt: skip
+
+
+def bought(seed: int, closed: Mapping[str, str]) -> tuple[Thing, ...]:
+    """Parts of gear, engine installation, controls and cabin, and the operations that put them in.
+
+    Args:
+        seed: as in `dunlin`.
+        closed: number of an assembly and the stage, ``REF/stage``, with which its last space is closed.
+    """
     parts: list[Thing] = []
     numbers = {"61": 0, "71": 0, "81": 0}
     for assembly, title, weight, arm, order, primary in _PARTS:
@@ -107,7 +134,11 @@ def bought(seed: int) -> tuple[Thing, ...]:
             )
         )  # fmt: skip
     made: list[Thing] = []
-    last: dict[str, str] = {}
+    numbers = dict.fromkeys(numbers, 0)
+    installed: dict[str, str] = dict(closed)
+    for assembly, title, *_ in _WORK:
+        numbers[assembly] += 1
+        installed[title] = f"DN-{assembly}-F{numbers[assembly]:02d}/install"
     numbers = dict.fromkeys(numbers, 0)
     for assembly, title, words, fit, install, bolts, helper, primary in _WORK:
         numbers[assembly] += 1
@@ -121,12 +152,11 @@ def bought(seed: int) -> tuple[Thing, ...]:
         made.append(
             operation(
                 seed, ref, f"DN-{assembly}", title, stages, parts=taken, helper=helper, primary=primary,
-                after=[last[assembly]] if assembly in last and title in ("weigh", "final inspection", "wheel alignment", "hang the engine") else [],
+                after=[installed[name] for name in _AFTER.get(title, ())],
                 fasteners=[
                     {"part_number": "AN3-5A", "count": str(bolts)}, {"part_number": "AN960-10", "count": str(2 * bolts)},
                     {"part_number": "AN365-1032A", "count": str(bolts)},
                 ] if bolts else [],
             )
         )  # fmt: skip
-        last[assembly] = f"{ref}/install"
     return (*parts, *made)

@@ -93,9 +93,11 @@ def task_entered(key: str, before: Task | None, raw: Mapping[str, Any]) -> Task:
         spread = before.spread
     else:
         if hours > 0 and not hours <= badly <= 10 * hours:
-            raise OutOfRangeError(
-                "hours_badly", found=spec.hours_badly, allowed=f"{hours:g} to {10 * hours:g}"
+            wrong = OutOfRangeError(
+                "Hours if it goes badly", found=spec.hours_badly, allowed=f"{hours:g} to {10 * hours:g}"
             )
+            wrong.name = "hours_badly"
+            raise wrong
         spread = badly / hours if hours > 0 else 1.5
     try:
         where = "uses"
