@@ -53,7 +53,9 @@ def test_first_seam_by_form_then_sheet_readings_hours_and_record(page: Page, ser
     assert json.loads(served.command("record", "check", "--json"))["ok"] is True
 
 
-def test_one_more_seam_takes_at_most_eight_entries_and_ninety_seconds_by_keyboard_alone(page: Page, served: Running) -> None:
+def test_one_more_seam_takes_at_most_eight_entries_and_ninety_seconds_by_keyboard_alone(
+    page: Page, served: Running
+) -> None:
     begun, pressed, entries = time.monotonic(), 0, 0
 
     def at(selector: str) -> None:

@@ -26,7 +26,9 @@ Floats = NDArray[np.float64]
 TURNS = 4  # of moving the rays' origins to the rims' centres
 SETTLED_D, FARTHEST_D = 0.02, 0.3  # shank diameters: a move not worth another turn, and the longest one
 ASTRAY_D = 0.4  # from its place in an even row: a head that far has run away
-LEANS_OUT_D = 0.0036  # by which the net's rims lie outside the true ones, in the middle of rows it was not fitted to
+LEANS_OUT_D = (
+    0.0036  # by which the net's rims lie outside the true ones, in the middle of rows it was not fitted to
+)
 WIDEST, TOP, FOOT = 0.35, 0.76, 0.85  # of the usual barrel: where it is widest, and what top and foot measure
 LEAST_COMMON = 5  # heads, of which the median oval is the row's own
 
