@@ -8,7 +8,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
 
-from ribwright.core.planning.arrivals import latest_arrivals
+from ribwright.core.planning.arrivals import MOST, latest_arrivals
 from ribwright.core.planning.drawings import date_chances, moves_picture, numbered_marks, year_strip
 from ribwright.core.planning.network import network
 from ribwright.core.planning.pilot import Window, rules_of, window
@@ -295,7 +295,10 @@ def work_out(given: Inputs, report: Report, keep: Callable[[PlanView], None]) ->
         view, moves=moves, moved=moves_picture(moves) if moves else None, still=tuple(m.what for m in tried if not _told(m))
     )  # fmt: skip
     keep(view)
-    if money.purse is not None:
+    if money.purse is not None and len(lines) > MOST:
+        said.append(f"{len(lines):,} orders are too many to choose their months under the money.")
+        view = replace(view, problems=tuple(said))
+    elif money.purse is not None:
         months = min(MOST_MONTHS, max(12, round(out.dates[-1].days / 30.4) + 6))
         cash = cash_view(
             plan, money.purse, late_day=money.late_day, capital_year=money.capital_year, months=months, lines=lines,

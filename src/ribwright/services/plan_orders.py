@@ -8,7 +8,7 @@ from datetime import date, timedelta
 
 import numpy as np
 
-from ribwright.core.planning.arrivals import Arrival, Floats, latest_arrivals
+from ribwright.core.planning.arrivals import MOST, Arrival, Floats, latest_arrivals
 from ribwright.core.planning.cash import OrderPlan, Purse, Scenarios, band, best_orders, shortfall
 from ribwright.core.planning.drawings import purse_picture
 from ribwright.core.planning.network import network
@@ -32,7 +32,8 @@ class OrderLine:
         by: the dates; None when it is ordered already or nothing open uses it.
         day: the day by which to order, as advised; None when `by` is.
         comes: middle of the days on which one that is out comes.
-        later_days: days by which a month later moves the 4-in-5 date.
+        later_days: days by which a month later moves the 4-in-5 date; None where nothing uses it, or where there are too many
+            orders to try each.
         later_error: standard error of that.
         says: the answer to "order now?".
         now: whether the answer is yes.
@@ -42,8 +43,8 @@ class OrderLine:
     by: OrderBy | None
     day: date | None
     comes: date | None
-    later_days: float
-    later_error: float
+    later_days: float | None
+    later_error: float | None
     says: str
     now: bool
 
@@ -119,13 +120,17 @@ def order_lines(
     if arrivals is None:
         arrivals = latest_arrivals(plan, draws=draws, report=report)
     base = simulated(network(plan), draws=draws).ends
+    if len(open_items) > MOST:
+        said.append(
+            f"{len(open_items):,} orders are too many to try how late each may come: each is planned for its first work."
+        )
     lines = []
     for place, item in enumerate(open_items):
         report(f"orders: {place} of {len(open_items)}")
         if item.key not in arrivals:
-            lines.append(OrderLine(item, None, None, None, 0.0, 0.0, "no open task uses it", False))
+            lines.append(OrderLine(item, None, None, None, None, None, "no open task uses it", False))
             continue
-        moved = _month_later(plan, item, base, draws)
+        moved = _month_later(plan, item, base, draws) if len(open_items) <= MOST else None
         try:
             if item.ordered:
                 lines.append(_out(plan, item, arrivals[item.key], moved))
@@ -148,7 +153,7 @@ def _month_later(plan: Plan, item: Item, base: np.ndarray, draws: int) -> tuple[
     return shift_days(base, simulated(network(later), draws=draws).ends)
 
 
-def _out(plan: Plan, item: Item, arrival: Arrival, moved: tuple[float, float]) -> OrderLine:
+def _out(plan: Plan, item: Item, arrival: Arrival, moved: tuple[float, float] | None) -> OrderLine:
     """An order that is out: when it comes, and what waits for it."""
     begun = ((item.order_on or plan.start) - plan.start).days
     comes = plan.start + timedelta(days=max(0, round(begun + item.lead_days)))
@@ -157,11 +162,12 @@ def _out(plan: Plan, item: Item, arrival: Arrival, moved: tuple[float, float]) -
         f"ordered; comes about {comes:%d %b %Y}, {_in_ten(float(np.mean(arrival.first_use < there)))} that work waits for it,"
         f" {_in_ten(float(np.mean(arrival.latest < there)))} that the first flight does"
     )
-    return OrderLine(item, None, None, comes, *moved, words, False)
+    days, error = moved or (None, None)
+    return OrderLine(item, None, None, comes, days, error, words, False)
 
 
 def _to_order(
-    plan: Plan, item: Item, arrival: Arrival, moved: tuple[float, float], late_day: float, capital_year: float,
+    plan: Plan, item: Item, arrival: Arrival, moved: tuple[float, float] | None, late_day: float, capital_year: float,
     said: list[str],
 ) -> OrderLine:  # fmt: skip
     """An order still to be placed: by when, why then, and what a month more does."""
@@ -177,25 +183,28 @@ def _to_order(
         words += f": cheap to keep, so have it here for its first work, about {found.first_use:%b %Y}"
     elif found.by_first_use < day:
         words += f": its first work may begin about {found.first_use:%b %Y}, other work fills the wait"
-    if found.by < plan.start:
+    if not arrival.tried:
+        words += f"; {_in_ten(found.chance_today)} that it is here for its first work if it is ordered today"
+    elif found.by < plan.start:
         words += f"; {_in_ten(found.chance_today)} that the first flight doesn’t wait for it"
     elif found.by == day:
         words += "; later, and the first flight begins to wait for it"
     else:
         words += f"; the first flight holds if it is ordered by {found.by:%d %b %Y}"
-    if abs(moved[0]) >= max(0.5, 2.0 * moved[1]):
+    if moved is not None and abs(moved[0]) >= max(0.5, 2.0 * moved[1]):
         words += f"; a month later moves its date by {moved[0]:+.0f} ± {moved[1]:.0f} days"
     if item.order_on is not None and item.order_on > found.need:
         said.append(
             f"{name}: it is to be ordered on {item.order_on}, after the day, about {found.need}, by which it must be here for the first flight’s date."
         )
     if item.order_on is not None and item.order_on > found.by:
-        days = (item.order_on - plan.start).days
-        chance = float(np.mean(arrival.latest - leads(item, draws=len(arrival.latest), seed=1) >= days))
+        meant = (item.order_on - plan.start).days
+        chance = float(np.mean(arrival.latest - leads(item, draws=len(arrival.latest), seed=1) >= meant))
         words += f"; meant for {item.order_on:%d %b %Y}, that is too late: {_in_ten(chance)} that the first flight doesn’t wait for it"
     if item.refundable and item.deposit > 0 and not now:
         words += f"; a place can be held for {item.deposit:,.0f}, which comes back"
-    return OrderLine(item, found, day, None, *moved, words, now)
+    days, error = moved or (None, None)
+    return OrderLine(item, found, day, None, days, error, words, now)
 
 
 def _in_ten(chance: float) -> str:

@@ -11,7 +11,7 @@ from datetime import date, timedelta
 import numpy as np
 import pytest
 
-from ribwright.core.planning.arrivals import first_uses, latest_arrivals
+from ribwright.core.planning.arrivals import MOST, first_uses, latest_arrivals
 from ribwright.core.planning.calendars import DAY
 from ribwright.core.planning.cash import Purse
 from ribwright.core.planning.network import network
@@ -168,6 +168,20 @@ def test_money_that_is_not_there_puts_an_order_off_and_the_flight_with_it():
     assert poor.plan.months == (9,)  # 9 months of 100 are 900
     assert abs(poor.flight - 9 * 30.4) < 5.0
     assert f"moves the 4-in-5 date by {poor.flight:+.0f}" in poor.says
+
+
+def test_of_very_many_orders_only_the_first_use_is_found_and_that_is_said():
+    items = tuple(Item(f"i{k}", f"item {k}", 20, 1.2, 5_000.0) for k in range(MOST + 1))
+    tasks = tuple(Task(f"t{k}", "", 1.0, parts=(f"i{k}",)) for k in range(MOST + 1))
+    plan = sure(tasks, items)
+    found = latest_arrivals(plan, draws=3)
+    assert len(found) == MOST + 1
+    assert not any(one.tried for one in found.values())
+    said: list[str] = []
+    lines = order_lines(plan, late_day=10.0, draws=3, report=lambda _: None, said=said)
+    assert f"{MOST + 1} orders are too many" in said[0]
+    assert all(line.later_days is None for line in lines)
+    assert not any("first flight" in line.says for line in lines)
 
 
 def test_it_can_be_stopped():

@@ -14,8 +14,7 @@ from statistics import NormalDist
 import numpy as np
 
 from ribwright.core.planning.arrivals import Arrival, Floats, latest_arrivals
-from ribwright.core.planning.network import ident, network
-from ribwright.core.planning.risk import shift_days, simulated, with_item
+from ribwright.core.planning.network import ident
 from ribwright.core.planning.tasks import Item, Plan
 from ribwright.errors import OutOfRangeError, UnknownNameError
 
@@ -193,11 +192,3 @@ def _low_quantile(ranked: Floats, p: float) -> float:
     """The largest x with at most a share p of the values below it."""
     at = min(len(ranked) - 1, math.floor(p * len(ranked) + 1e-9))
     return float(ranked[at])
-
-
-def month_later_days(plan: Plan, key: str, *, draws: int = 1_000, seed: int = 1) -> tuple[float, float]:
-    """By how many days the 4-in-5 date moves if the item is ordered a month later, with standard error."""
-    item = next(item for item in plan.items if item.key == key)
-    later = with_item(plan, key, order_on=(item.order_on or plan.start) + timedelta(days=30), ordered=False)
-    base = simulated(network(plan), draws=draws, seed=seed).ends
-    return shift_days(base, simulated(network(later), draws=draws, seed=seed).ends)
