@@ -68,9 +68,12 @@ HEAVY = (
     "tests/unit",
     "tests/browser",
     "tests/store",
-    "tests/reference",
-    "tests/photo",
     "tests/web",
+    "tests/reference",
+    "tests/property",
+    "tests/docs",
+    "tests/cli",
+    "tests/photo",
     "tests/crash",
 )
 """Parts that take longest: begun first, so that no core idles at the end. The first two need nothing from Debian and run
@@ -89,8 +92,7 @@ def run(
 
 
 def main() -> int:
-    """Run the parts, one a core and one more, as those with a browser or a database wait half their time; the closing
-    line counts the tests."""
+    """Run the parts, one a core; the closing line counts the tests."""
     os.chdir(ROOT)
     chosen = sys.argv[1:]
     wanted = {name: command for name, command in parts().items() if not chosen or name in chosen}
@@ -100,7 +102,7 @@ def main() -> int:
     began = time.monotonic()
     with (
         ThreadPoolExecutor(max_workers=1) as beside,
-        ThreadPoolExecutor(max_workers=1 + min(2, os.cpu_count() or 1)) as pool,
+        ThreadPoolExecutor(max_workers=max(1, min(2, os.cpu_count() or 1))) as pool,
     ):
         ready = beside.submit(install_debian_packages)
         for coming in as_completed([pool.submit(run, name, wanted[name], ready) for name in order]):
