@@ -77,7 +77,9 @@ def date_chances(start: date, ends: npt.NDArray[np.int64], dates: Sequence[Chanc
     picks = np.unique(np.linspace(0, 0.98 * (len(ranked) - 1), min(len(ranked), 200)).astype(int))
     years = [start.year + (start.timetuple().tm_yday - 1 + float(ranked[k])) / 365.25 for k in picks]
     chances = [10.0 * (k + 1) / len(ranked) for k in picks]
-    on, items = graph([min(years), max(years)], [0.0, 10.0], across="year", up="chances in 10 of being done", width=4.6, height=3.2)  # fmt: skip
+    first = float(np.floor(min(years)))
+    step = next((k for k in (1, 2, 5, 10) if first + 6 * k >= max(years)), 20)  # whole years at the ticks
+    on, items = graph([first, first + 6 * step], [0.0, 10.0], across="year", up="chances in 10 of being done", width=4.6, height=3.2)  # fmt: skip
     items.append(curve(on, years, chances, "heavy"))
     for chance in dates:
         year = start.year + (start.timetuple().tm_yday - 1 + chance.days) / 365.25
