@@ -1,7 +1,7 @@
-"""The rim's evidence learned from the project's own renders of formed heads: samples, training, the weights module.
+"""The rim's evidence learned from the project's own renders of formed heads: samples, training, the weights file.
 
 python benchmarks/photo_rim_training.py samples DIR FIRST LAST       blocks of ten rows seen along rays, with the true rim
-python benchmarks/photo_rim_training.py train DIR OUT.py [MINUTES]   fit the net and write it as a module (needs jax, which
+python benchmarks/photo_rim_training.py train DIR OUT.json [MINUTES]   fit the net and write it as the program reads it (needs jax, which
                                                                      nothing else here does: install it for this alone)
 
 The net in use: blocks 0 to 79 (wide light, five heads a row), 100 to 136 and 200 to 395 (three heads a row, from 200 on
@@ -10,7 +10,7 @@ The net in use: blocks 0 to 79 (wide light, five heads a row), 100 to 136 and 20
 
 from __future__ import annotations
 
-import base64
+import json
 import sys
 import time
 from dataclasses import replace
@@ -287,36 +287,24 @@ def train(folder: Path, out: Path, minutes: float) -> None:
         net, first, second, value = learn(net, first, second, some, rate, float(turn))
         if turn % 250 == 0:
             print(turn, f"{float(value):.3f}, kept out {float(loss(net, *test)):.3f}", flush=True)
-            out.write_text(module_text({k: (np.array(w), np.array(b)) for k, (w, b) in net.items()}))
-    out.write_text(module_text({k: (np.array(w), np.array(b)) for k, (w, b) in net.items()}))
+            out.write_text(net_json({k: (np.array(w), np.array(b)) for k, (w, b) in net.items()}))
+    out.write_text(net_json({k: (np.array(w), np.array(b)) for k, (w, b) in net.items()}))
 
 
-def module_text(net) -> str:
-    """The weights as a module: a byte each, scaled by the channel they go to."""
-    lines = ['"""Weights of the rim\'s net, made by ``benchmarks/photo_rim_training.py``: a byte each, scaled by channel."""', "",
-             "from __future__ import annotations", "", "import base64", "from functools import cache", "", "import numpy as np", "",
-             "from ribwright.core.metrology.rim_evidence import Net", "", "",
-             "@cache", "def net() -> Net:", '    """By layer: weights (high, wide, from, to) and offsets (to,)."""',
-             '    held = base64.b85decode("".join(TEXT))', "    layers, at = {}, 0", "    for name, shape in SHAPES.items():",
-             "        count, kinds = int(np.prod(shape)), shape[-1]", "        scale, offset = (",
-             '            np.frombuffer(held, "<f4", kinds, at + 4 * kinds * k).astype(np.float32) for k in (0, 1)', "        )",
-             "        at += 8 * kinds", "        weight = np.frombuffer(held, np.int8, count, at).reshape(shape).astype(np.float32)",
-             "        at += count", "        layers[name] = (weight * scale, offset)", "    return layers", "", ""]  # fmt: skip
+def net_json(net) -> str:
+    """The weights as the program reads them: a byte each, scaled by the channel they go to."""
     held = b""
     for weight, offset in net.values():
         scale = np.maximum(np.abs(weight).reshape(-1, weight.shape[-1]).max(axis=0), 1e-9) / 127
         held += scale.astype("<f4").tobytes() + offset.astype("<f4").tobytes()
         held += np.round(weight / scale).astype(np.int8).tobytes()
-    text = base64.b85encode(held).decode()
-    lines += ["SHAPES: dict[str, tuple[int, ...]] = {"]
-    lines += [f'    "{name}": {tuple(weight.shape)},' for name, (weight, _) in net.items()]
-    lines += [
-        "}",
-        "TEXT = (",
-        *(f'    "{text[k : k + 100]}",' for k in range(0, len(text), 100)),
-        ")  # fmt: skip",
-    ]
-    return "\n".join(lines) + "\n"
+    text = held.hex()
+    made = {
+        "made_by": "benchmarks/photo_rim_training.py",
+        "shapes": {name: list(weight.shape) for name, (weight, _) in net.items()},
+        "weights": [text[k : k + 120] for k in range(0, len(text), 120)],
+    }
+    return json.dumps(made, indent=1) + "\n"
 
 
 class _Layout(dict):

@@ -11,7 +11,7 @@ from ribwright.cli.app import emit
 from ribwright.cli.options import acting, as_json_option, project_option
 
 if TYPE_CHECKING:
-    from ribwright.services.plan import Preview
+    from ribwright.services.plan_preview import Preview
 
 NOT_SAVED = "Not saved; add --save to store it."
 save_option = click.option(
@@ -75,7 +75,7 @@ def settings(
     from dataclasses import replace
 
     from ribwright.core.audit.spec import fields_of
-    from ribwright.services.plan import preview
+    from ribwright.services.plan_preview import preview
     from ribwright.services.plan_settings import PlanSpec, parsed, save_settings
     from ribwright.services.plan_settings import settings as stored
     from ribwright.services.plan_sources import sources
@@ -118,7 +118,6 @@ def order(
 ) -> None:
     """Show the order REF; with NAME=VALUE, what changing it, or a new one, does to the 4-in-5 date."""
     from ribwright.errors import UnknownNameError
-    from ribwright.services.plan import preview
     from ribwright.services.plan_items import (
         OrderSpec,
         changed_order,
@@ -127,6 +126,7 @@ def order(
         standing_order,
         unstored,
     )  # fmt: skip
+    from ribwright.services.plan_preview import preview
     from ribwright.services.plan_sources import sources, today_of
     from ribwright.services.project import find_project, open_project
 

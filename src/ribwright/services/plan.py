@@ -17,7 +17,6 @@ from ribwright.core.planning.risk import (
     Chance,
     Move,
     decisive,
-    effect,
     outlook,
     shift_days,
     simulated,
@@ -32,8 +31,8 @@ from ribwright.services.plan_orders import (
     CashView,
     OrderLine,
     cash_view,
-    on_their_days,
     order_lines,
+    put_off,
 )
 from ribwright.services.plan_pace import PaceView, pace_view
 from ribwright.services.plan_settings import Settings
@@ -286,7 +285,7 @@ def work_out(given: Inputs, report: Report, keep: Callable[[PlanView], None]) ->
         report=report,
         said=said,
     )
-    view = replace(view, orders=lines, problems=tuple(said), put_off=_put_off(plan, lines))
+    view = replace(view, orders=lines, problems=tuple(said), put_off=put_off(plan, lines))
     view = replace(view, strips=year_strips(view))
     keep(view)
     tried = _moves(plan, given.pace, report)
@@ -306,18 +305,6 @@ def work_out(given: Inputs, report: Report, keep: Callable[[PlanView], None]) ->
         )  # fmt: skip
         view = replace(view, cash=cash)
     return replace(view, complete=True)
-
-
-def _put_off(plan: Plan, lines: tuple[OrderLine, ...]) -> str:
-    """Each order alone leaves the date; whether all of them together do is simulated."""
-    if not any(line.day is not None for line in lines):
-        return ""
-    own = on_their_days(plan, lines)
-    moved, error = shift_days(
-        simulated(network(plan), draws=SCENARIOS).ends, simulated(network(own), draws=SCENARIOS).ends
-    )
-    said = moved_in_words(moved, error)
-    return f"All ordered on these days, not as planned now: {said[0].lower()}{said[1:]}"
 
 
 def _by_trade(plan: Plan) -> tuple[tuple[str, float, int], ...]:
@@ -409,65 +396,3 @@ def year_strips(view: PlanView) -> tuple[YearStrip, ...]:
     )
     off = days_off(view.settings, years)
     return tuple(YearStrip(year, year_strip(year, marks, off), numbered_marks(year, marks)) for year in years)
-
-
-@dataclass(frozen=True, slots=True)
-class Preview:
-    """What a change would do, before anybody saves it.
-
-    Attributes:
-        days: days by which the 4-in-5 date moves; negative is earlier.
-        error_days: standard error of that.
-        problems: what the changed plan can't hold, that the plan as it is can.
-        says: the same in words.
-    """
-
-    days: float
-    error_days: float
-    problems: tuple[str, ...]
-    says: str
-
-
-def preview(project: Project, changed: Sources) -> Preview:
-    """What a change does to the 4-in-5 date, on the same random numbers.
-
-    Raises:
-        RibwrightError: the changed week or pace can't be.
-    """
-    before, after = inputs(project), inputs_of(changed)
-    new = tuple(sentence for sentence in after.problems if sentence not in before.problems)
-    if before.plan == after.plan or not _open(before.plan) or not _open(after.plan):
-        return Preview(0.0, 0.0, new, "This changes no date.")
-    moved = effect(before.plan, after.plan, draws=DRAWS)
-    says = moved_in_words(moved.days_less, moved.error_days)
-    if abs(moved.days_less) < 0.5 and _never(before.plan) and _never(after.plan):
-        says = "The 4-in-5 date lies beyond thirty years, before this change and after it."
-    fallen = {t.key for t in before.plan.tasks} - {t.key for t in after.plan.tasks}
-    if fallen and new:
-        says += (
-            f" That is without {len(fallen)} tasks that can’t be planned then: the sentences below say why."
-        )
-    here = {item.key for item in after.plan.items}
-    gone = [item.title or item.key for item in before.plan.items if item.key not in here and not item.arrived]
-    if gone and not fallen:
-        new = (*new, f"These orders, which the plan starts with, count no longer beside orders of your own: {', '.join(gone)}. Enter yours.")  # fmt: skip
-    return Preview(moved.days_less, moved.error_days, new, says)
-
-
-def _never(plan: Plan) -> bool:
-    """Whether the 4-in-5 date lies beyond what is drawn."""
-    net = network(plan)
-    made = outlook(net, simulated(net, draws=MOVE_DRAWS))
-    return 5 * made.beyond > made.draws
-
-
-def _open(plan: Plan) -> bool:
-    return any(not task.done for task in plan.tasks)
-
-
-def moved_in_words(days: float, error: float) -> str:
-    """By how much a date moves, said no more exactly than it is known."""
-    if abs(days) < max(0.5, 2.0 * error):
-        return "The 4-in-5 date moves by less than can be told."
-    way = "earlier" if days < 0 else "later"
-    return f"The 4-in-5 date moves {abs(days):.0f} days {way} (± {error:.0f} by chance of the drawing)."

@@ -10,8 +10,9 @@ from ribwright.core.planning.starter import starter_tasks
 from ribwright.core.planning.tasks import Item, Task
 from ribwright.errors import ConflictError, MissingError, OutOfRangeError
 from ribwright.services.bench import finished
-from ribwright.services.plan import Preview, inputs, preview
+from ribwright.services.plan import inputs
 from ribwright.services.plan_items import item_data, unstored
+from ribwright.services.plan_preview import Preview, preview
 from ribwright.services.plan_sources import Sources, sources
 from ribwright.services.plan_tasks import Piece, pieces
 from ribwright.services.project import Actor, Project

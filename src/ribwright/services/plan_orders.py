@@ -281,6 +281,26 @@ def on_their_days(plan: Plan, lines: Sequence[OrderLine]) -> Plan:
     )
 
 
+def moved_in_words(days: float, error: float) -> str:
+    """By how much a date moves, said no more exactly than it is known."""
+    if abs(days) < max(0.5, 2.0 * error):
+        return "The 4-in-5 date moves by less than can be told."
+    way = "earlier" if days < 0 else "later"
+    return f"The 4-in-5 date moves {abs(days):.0f} days {way} (± {error:.0f} by chance of the drawing)."
+
+
+def put_off(plan: Plan, lines: tuple[OrderLine, ...]) -> str:
+    """Each order alone leaves the date; whether all of them together do is simulated."""
+    if not any(line.day is not None for line in lines):
+        return ""
+    own = on_their_days(plan, lines)
+    moved, error = shift_days(
+        simulated(network(plan), draws=SCENARIOS).ends, simulated(network(own), draws=SCENARIOS).ends
+    )
+    said = moved_in_words(moved, error)
+    return f"All ordered on these days, not as planned now: {said[0].lower()}{said[1:]}"
+
+
 def _ordered_on(plan: Plan, days: dict[str, date]) -> Plan:
     """The plan with these orders placed on these days; those that are out stay."""
     items = tuple(
@@ -312,4 +332,4 @@ def _lead(start: date, item: Item, draws: int, seed: int) -> Floats:
     return days
 
 
-__all__ = ["MOST_MONTHS", "CashView", "OrderLine", "cash_view", "on_their_days", "order_lines"]
+__all__ = ["MOST_MONTHS", "CashView", "OrderLine", "cash_view", "moved_in_words", "order_lines", "put_off"]

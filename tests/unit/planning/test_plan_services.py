@@ -14,11 +14,11 @@ from ribwright.core.planning.orders import still_out
 from ribwright.core.planning.tasks import Item, Plan, Task
 from ribwright.errors import InputError, Stopped
 from ribwright.services.operations import enter_work
-from ribwright.services.plan import preview
 from ribwright.services.plan_entries import day_hours_of, money_of, months_of
 from ribwright.services.plan_items import order_data
 from ribwright.services.plan_orders import OrderLine, order_lines
 from ribwright.services.plan_pace import pace_view, weeks_worked
+from ribwright.services.plan_preview import preview
 from ribwright.services.plan_settings import parsed, save_settings, settings
 from ribwright.services.plan_sources import sources
 from ribwright.services.plan_tasks import plan_of

@@ -77,9 +77,8 @@ def latest_arrivals(
     own: dict[int, Ints] = {}
     for place, g in enumerate(gates):
         report(f"how late each order may come: {place} of {len(gates)}")
-        twin = next(
-            (h for h in own if users[h] == users[g] and (h in free) == (g in free) and g in free), None
-        )
+        # an order for the very same work as another has the same answer
+        twin = next((h for h in own if g in free and h in free and users[h] == users[g]), None)
         own[g] = _own_latest(net, seed, numbers, here, base.ends, g) if twin is None else own[twin]
     latest = dict(own)
     if len(free) > 1:

@@ -73,6 +73,11 @@ class OrderPlan:
 
 LONGEST = 360
 """Months that money is followed for at most: past the last order to the last delivery."""
+TINY = 1e-6
+SWEEPS = 4
+"""Rounds over all pairs of items at most; it ends with the first that finds nothing."""
+FAR, NEARBY = 20, 4
+"""Months of the first of a pair that are tried: so many spread over all, and so many to either side of where it is."""
 
 
 def check_purse(purse: Purse) -> None:
@@ -130,12 +135,6 @@ def _comes(made: Scenarios, i: int, order: Ints, months: int) -> Ints:
 def shortfall(made: Scenarios, purse: Purse, chosen: Sequence[int], months: int) -> float:
     """Share of the scenarios in which the purse goes below its least in any month."""
     return float(np.mean((_slack(made, purse, chosen, months) < -TINY).any(axis=1)))
-
-
-TINY = 1e-6
-SWEEPS = 4
-FAR = 20
-NEARBY = 4
 
 
 def _slack(made: Scenarios, purse: Purse, chosen: Sequence[int], months: int) -> Floats:

@@ -267,6 +267,11 @@ def lowest_rung(rungs: Iterable[str]) -> str:
     return RUNGS[max(ranked)] if ranked else RUNGS[2]
 
 
+def net_text(name: str) -> str:
+    """The weights of a trained net, as JSON; the program that trained it stands in it."""
+    return (_data() / "photo" / f"{name}.json").read_text(encoding="utf-8")
+
+
 def index_text() -> str:
     """The committed index of calculations, which lies with the tables because only this module reads files."""
     return (_data() / "calculations.json").read_text(encoding="utf-8")

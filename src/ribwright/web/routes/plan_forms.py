@@ -13,7 +13,6 @@ from starlette.routing import Route
 
 from ribwright.core.audit import form_to_raw
 from ribwright.errors import MissingError, RibwrightError
-from ribwright.services.plan import Preview, preview
 from ribwright.services.plan_import import Taken, look_at, look_at_these, store, take_in
 from ribwright.services.plan_items import (
     OrderSpec,
@@ -24,6 +23,7 @@ from ribwright.services.plan_items import (
     unstored,
 )
 from ribwright.services.plan_make_or_buy import MakeOrBuy, MakeOrBuySpec, make_or_buy
+from ribwright.services.plan_preview import Preview, preview
 from ribwright.services.plan_settings import PlanSpec, parsed, save_settings
 from ribwright.services.plan_settings import settings as stored_settings
 from ribwright.services.plan_sources import sources, today_of
