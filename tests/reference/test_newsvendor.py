@@ -89,3 +89,18 @@ def test_eight_items_keep_the_risk_on_fresh_scenarios():
     found = best_orders(part(0, 500), purse, months=36)
     assert found.affordable
     assert shortfall(part(500, 1_500), purse, found.months, 36) <= purse.risk + 0.02
+
+
+@pytest.mark.parametrize("seed", [0, 1, 5, 7, 9])
+def test_the_search_finds_what_complete_enumeration_finds(seed):
+    """A fourth item that costs nothing sends the same problem to the search that more than three items get."""
+    three, purse = made(3, 60, seed), Purse(2_000 + 300 * seed, 800.0, 0.0, 0.1)
+    nothing = np.zeros((60, 1))
+    four = Scenarios(
+        np.hstack([three.need, nothing]), np.hstack([three.lead, nothing]),
+        *(np.append(one, 0.0) for one in (three.price, three.deposit, three.late_month, three.holding_month)),
+    )  # fmt: skip
+    whole, searched = best_orders(three, purse, months=36), best_orders(four, purse, months=36)
+    assert whole.affordable
+    assert searched.affordable
+    assert searched.cost == pytest.approx(whole.cost)
