@@ -178,7 +178,8 @@ def open_project(where: str | Path, *, now: Callable[[], str] = utc_now) -> Proj
         raise
     if row is None:
         store.close()
-        raise NoProjectError("project", found=where)
+        # without the password that an address may hold
+        raise NoProjectError("project", found=f"{store.where}#{store.project}" if is_url(where) else where)
     return Project(
         row[0], row[1], Store(store.engine, store.where, store.folder, row[0], store.read_only), now
     )

@@ -26,6 +26,8 @@ Transaction = Connection
 
 DATABASE_NAME = "record.sqlite"
 BUSY_MS = 60_000
+ANSWERS_WITHIN_S = 10
+"""How long a database on a server may take to let somebody in; a machine that is off never answers."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -163,6 +165,8 @@ def postgres_store(url: str, project: str = "", *, pooled: bool = True) -> Store
         plain = url.replace("postgres://", "postgresql://", 1)
         address = plain.replace("postgresql://", "postgresql+psycopg://", 1)
         options: dict[str, Any] = {"pool_size": 8, "max_overflow": 64} if pooled else {"poolclass": NullPool}
+        if "connect_timeout" not in address:
+            options["connect_args"] = {"connect_timeout": ANSWERS_WITHIN_S}
         engine = create_engine(address, **options)
     except ModuleNotFoundError as error:
         raise StoreError("database", found=error.name, mend="pip install 'ribwright[postgres]'") from error

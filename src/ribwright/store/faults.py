@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 from contextlib import contextmanager
 
@@ -11,6 +12,24 @@ from ribwright.errors import ConflictError, DiskError, NoProjectError, StoreErro
 
 _DISK = ("disk is full", "readonly database", "read-only", "disk i/o error", "no space left")
 _TORN = ("malformed", "file is not a database", "not a database")
+_LINK = (
+    (
+        ('database "',),  # it names the database that isn't there
+        "there is no such database",
+        "Make it first, as docs/advisers.md says",
+    ),
+    (
+        ("password", "pg_hba", 'role "', "authentication failed"),
+        "the database does not accept this login",
+        "Look at name and password; a password is best kept in ~/.pgpass",
+    ),
+    (
+        ("certificate", "ssl"),
+        "the encrypted link to the database can't be made",
+        "sslrootcert names the authority that signed the database's certificate; the database must have ssl on",
+    ),
+)
+"""Words of the driver, what they mean, what to do."""
 
 
 @contextmanager
@@ -40,9 +59,31 @@ def _translated(where: str, error: DBAPIError) -> StoreError | ConflictError:
         return DiskError(where, found=said, mend="Free some space or choose a folder that can be written")
     if "locked" in low or "busy" in low or "lock timeout" in low:
         return ConflictError(where, found=said, because="another program keeps it busy", mend="Try again")
-    if "unable to open" in low or "does not exist" in low or "connection" in low or "no such table" in low:
+    if error.connection_invalidated or any(
+        words in low for words in ("connection", "server closed", "resolve host")
+    ):
+        return _not_reached(where, said)
+    if any(words in low for words in ("unable to open", "does not exist", "no such table")):
         return NoProjectError(where, found=said)
     return StoreError(where, found=said)
+
+
+def _not_reached(where: str, said: str) -> StoreError:
+    """What stands between the program and a database on a server, by what the driver says."""
+    # it speaks in several lines, and says again where; that stands in front already
+    found = re.sub(
+        r"^connection failed: |connection to server .*? failed: (FATAL: *)?", "", " ".join(said.split())
+    )
+    low = found.lower()
+    for words, because, mend in _LINK:
+        if any(one in low for one in words):
+            return StoreError(where, because=because, found=found, mend=mend)
+    return StoreError(
+        where,
+        because="the database does not answer",
+        found=found,
+        mend="See whether it runs, and whether its name and port are right",
+    )
 
 
 def _torn(where: str, said: str) -> DiskError:
