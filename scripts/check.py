@@ -92,7 +92,7 @@ def run(
 
 
 def main() -> int:
-    """Run the parts, one a core; the closing line counts the tests."""
+    """Run the parts, one a core and one more (the browser's tests mostly wait); the closing line counts the tests."""
     os.chdir(ROOT)
     chosen = sys.argv[1:]
     wanted = {name: command for name, command in parts().items() if not chosen or name in chosen}
@@ -102,7 +102,7 @@ def main() -> int:
     began = time.monotonic()
     with (
         ThreadPoolExecutor(max_workers=1) as beside,
-        ThreadPoolExecutor(max_workers=max(1, min(2, os.cpu_count() or 1))) as pool,
+        ThreadPoolExecutor(max_workers=min(3, (os.cpu_count() or 1) + 1)) as pool,
     ):
         ready = beside.submit(install_debian_packages)
         for coming in as_completed([pool.submit(run, name, wanted[name], ready) for name in order]):
