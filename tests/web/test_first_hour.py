@@ -13,7 +13,7 @@ from ribwright.services.project import Project, create_project
 from ribwright.services.record import objects, set_object
 from ribwright.services.series import first_of
 from ribwright.web.app import create_app
-from ribwright.web.routes.first_hour import WALK
+from ribwright.web.walk import WALK, stop_path
 from seams import REF, SEAM, flat
 
 HEADERS = {"origin": "http://127.0.0.1:8370"}
@@ -24,10 +24,18 @@ def test_every_stop_of_the_walk_answers_in_the_demonstration(tmp_path: Path) -> 
         load_dunlin(made, actor=ANN, request_id="dunlin-12345678")
         with TestClient(create_app(made, actor=ANN), base_url="http://127.0.0.1:8370") as client:
             said = client.get("/walk").text
-            for path, name, _ in WALK:
+            assert "/walk" in client.get("/").text
+            for number, (path, name, _) in enumerate(WALK, 1):
                 assert name in said
+                assert f'href="{stop_path(number)}"' in said
                 if path != "/plan":  # its first time takes seconds; its own tests open it
-                    assert client.get(path).status_code == 200, path
+                    shown = client.get(stop_path(number))
+                    assert shown.status_code == 200, path
+                    assert f"{number} of {len(WALK)}: {name}" in shown.text
+                    assert "Back" in shown.text or number == 1
+                    assert ("Next: " in shown.text) == (number < len(WALK))
+            for altered in ("13", "0", "x", "-1", "1" * 99, "²"):
+                assert 'class="walking"' not in client.get("/record", params={"walk": altered}).text
 
 
 def test_an_own_project_is_led_to_its_first_seam(tmp_path: Path) -> None:
@@ -37,6 +45,7 @@ def test_an_own_project_is_led_to_its_first_seam(tmp_path: Path) -> None:
     ):
         assert "Enter the first seam" in client.get("/walk").text
         assert "Enter the first seam" in client.get("/").text
+        assert "This is the Dunlin" not in client.get("/").text
 
 
 def test_a_first_seam_is_found_again_and_its_assembly_made_with_it(tmp_path: Path) -> None:
@@ -164,3 +173,37 @@ def test_a_part_shows_its_blank_its_operations_and_no_name_of_ours(
     assert 'href="/operation/DN-21-X1"' in said
     for name in ("arm_in", "arm in<", "weight lb"):
         assert name not in said
+
+
+def test_a_file_that_is_chosen_tells_its_kind_and_what_is_no_file_of_drawing_data_is_refused(
+    client: TestClient, project: Project
+) -> None:
+    before = len(objects(project, noun="operation"))
+
+    def shown(content: bytes, **more: str) -> tuple[int, str]:
+        sent = client.post(
+            "/operation/take-in", data={"request": "file-12345678", "calculation": "", "text": ""} | more,
+            files={"file": ("seam.toml", content)}, headers=HEADERS,
+        )  # fmt: skip
+        return sent.status_code, sent.text
+
+    seam = client.get(f"/operation/{REF}/drawing-data.toml").content
+    status, text = shown(seam, text="what the file replaces")
+    assert status == 200
+    assert '<option value="seam" selected>' in text
+    assert "MS20426AD3" in text
+    assert "what the file replaces" not in text
+    example = Path(__file__).parents[2] / "docs" / "examples" / "nose-roll.toml"
+    assert '<option value="nose-roll" selected>' in shown(example.read_bytes())[1]
+    for content, said in (
+        (b"", "nothing was entered"),
+        (b"\xff\xfe\x00x", "no plain text"),
+        (b'{"a":' * 4000 + b"1" + b"}" * 4000, "values within values"),
+        (b'speling = "1"', "none that knows these names"),
+        (b"title = [oops", "line 1"),
+        (b'title = "<script>alert(1)</script>"\nfirst = "nan"', "&lt;script&gt;"),
+    ):
+        status, text = shown(content)
+        assert (status, said in text) == (422, True), content[:20]
+        assert "<script>alert" not in text
+    assert len(objects(project, noun="operation")) == before

@@ -24,7 +24,7 @@ def group() -> None:
     "--in", "parent", default="", help="Reference of the assembly it belongs to; a new one is made with it."
 )
 @click.option(
-    "--calculation", default="seam", show_default=True, help="What is calculated from the drawing data."
+    "--calculation", help="What is calculated from the drawing data; left out, as the names in it tell."
 )
 @project_option
 @acting
@@ -33,13 +33,14 @@ def enter(
     file: str,
     ref: str | None,
     parent: str,
-    calculation: str,
+    calculation: str | None,
     project: str | None,
     who: Any,
     request: str,
     as_json: bool,
 ) -> None:
     """Enter drawing data from a TOML or JSON FILE: it is calculated first, and entered only if it can be."""
+    from ribwright.services.calculations import kind_of
     from ribwright.services.operations import enter_operation, next_reference, operation_view
     from ribwright.services.project import find_project, open_project
 
@@ -47,7 +48,7 @@ def enter(
     with open_project(find_project(project)) as opened:
         chosen = ref or next_reference(opened, parent)
         one = enter_operation(
-            opened, actor=who, request_id=request, ref=chosen, calculation=calculation, raw=raw, parent=parent,
+            opened, actor=who, request_id=request, ref=chosen, calculation=calculation or kind_of(raw), raw=raw, parent=parent,
             make_parent=True,
         )  # fmt: skip
         view = operation_view(opened, one.ref)

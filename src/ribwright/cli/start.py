@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import secrets
 import time
 from pathlib import Path
 
@@ -9,6 +10,7 @@ import click
 
 FOLDER = "dunlin"
 ASSEMBLIES = ("DN-21", "DN-22")
+OWN_BUILDER = "builder"
 
 
 @click.command()
@@ -18,7 +20,12 @@ ASSEMBLIES = ("DN-21", "DN-22")
 )
 @click.option("--port", default=8370, show_default=True, help="Port to serve on.")
 @click.option("--folder", default=FOLDER, show_default=True, help="Folder of the demonstration project.")
-def start(no_serve: bool, fresh: bool, port: int, folder: str) -> None:
+@click.option(
+    "--own",
+    metavar="FOLDER",
+    help="Serve your own project there instead; it is made, empty, where there is none.",
+)
+def start(no_serve: bool, fresh: bool, port: int, folder: str, own: str | None) -> None:
     """Make the Dunlin, work an evening on its left aileron, write the packets, serve the app."""
     from ribwright.cli.serve import serve_project
     from ribwright.services.bench import next_on_bench
@@ -30,6 +37,13 @@ def start(no_serve: bool, fresh: bool, port: int, folder: str) -> None:
     from ribwright.services.project import is_project, open_project, remember_project
     from ribwright.services.record import check, seal
 
+    if own is not None:
+        if fresh:
+            raise click.UsageError("--fresh starts the demonstration again; it does not go with --own.")
+        target = _own_project(own)
+        if not no_serve:
+            serve_project(target, port=port, by=OWN_BUILDER)
+        return
     target = Path(folder).resolve()
     if fresh and is_project(target):
         number = 1
@@ -55,13 +69,13 @@ def start(no_serve: bool, fresh: bool, port: int, folder: str) -> None:
             found = close_left_flap(project, actor=BUILDER)
             click.echo(f"Left flap closed; {found} was found in it, mended and settled before.")
             not_good = [f for f in evening.findings if f.verdict.value != "within limits"]
-            click.echo(
+            said = (
                 f"Seam {evening.seam}: {len(evening.findings)} readings, {len(not_good)} not within limits."
             )
             if evening.action is not None:
-                click.echo(
-                    f"  replace {', '.join(map(str, evening.action.replace)) or 'none'}; set a little more: {', '.join(map(str, evening.action.set_again)) or 'none'}"
-                )
+                said += "".join(f" Replace rivet {hole}." for hole in evening.action.replace)
+                said += "".join(f" Set rivet {hole} a little more." for hole in evening.action.set_again)
+            click.echo(said)
         for ref in ASSEMBLIES:
             path = target / "packets" / f"{ref}.pdf"
             if not path.exists():
@@ -84,5 +98,24 @@ def start(no_serve: bool, fresh: bool, port: int, folder: str) -> None:
         for line in bench.ready[:3]:
             click.echo(f"  {line.ref} {line.stage}: {line.title}")
         click.echo(f"Project: {target}   ({time.monotonic() - began:.0f} s)")
+        click.echo("Your own aeroplane, later: ./run --own my-aeroplane")
     if not no_serve:
         serve_project(target, port=port, by=BUILDER.name)
+
+
+def _own_project(folder: str) -> Path:
+    """The builder's own project in a folder: made, empty, where there is none; never changed where there is one."""
+    from ribwright.services.photo_measure import warm
+    from ribwright.services.project import Actor, create_project, is_project, remember_project
+
+    target = Path(folder).expanduser().resolve()
+    if not is_project(target):
+        name = target.name.replace("-", " ").replace("_", " ").strip().capitalize() or target.name
+        create_project(
+            target, name=name, actor=Actor(OWN_BUILDER), request_id=f"own-{secrets.token_hex(8)}"
+        ).close()
+        click.echo(f"Made, empty: {target}")
+    remember_project(target)
+    warm()
+    click.echo(f"Project: {target}")
+    return target

@@ -10,13 +10,14 @@ from typing import Any
 
 from ribwright.core.audit import Calculation, Outcome, document_of_outcome, form_to_raw, read
 from ribwright.core.audit.calculation import answer
-from ribwright.core.audit.index import load
+from ribwright.core.audit.index import Entry, entries, load
 from ribwright.core.audit.spec import fields_of, schema
 from ribwright.core.bench import document_of_sheet
 from ribwright.errors import FormatError, UnknownNameError
 from ribwright.services import compute
 
 LARGEST_TEXT = 5_000_000
+NAMED_VALUES = 'named values, as {"thickness": ".032"}'
 SCHEMA_VERSIONS: Mapping[str, int] = {}
 """Version of a calculation's input where it is no longer the first; when it goes up: docs/release.md."""
 LONG = frozenset({"nest-blanks"})
@@ -138,7 +139,6 @@ def read_text(text: bytes, *, name: str, toml: bool) -> dict[str, Any]:
     Raises:
         FormatError: too large, not text, not JSON or TOML, or not named values.
     """
-    kind = "TOML" if toml else "JSON"
     if len(text) > LARGEST_TEXT:
         raise FormatError(
             name, found="more than 5 MB", allowed="at most 5 MB", mend="Enter one calculation at a time."
@@ -147,7 +147,9 @@ def read_text(text: bytes, *, name: str, toml: bool) -> dict[str, Any]:
         decoded = text.decode("utf-8-sig")
         found = tomllib.loads(decoded) if toml else json.loads(decoded, parse_constant=_no_constant)
     except UnicodeDecodeError:
-        raise FormatError(name, found="bytes that are not UTF-8 text", allowed=f"{kind} text") from None
+        raise FormatError(
+            name, found="bytes that are no plain text", allowed="a text file, saved as UTF-8"
+        ) from None
     except tomllib.TOMLDecodeError as error:
         raise FormatError(
             name,
@@ -155,13 +157,42 @@ def read_text(text: bytes, *, name: str, toml: bool) -> dict[str, Any]:
             allowed='lines such as pitch = "1-1/8 in"',
             mend="Mend that line; nothing was entered.",
         ) from None
-    except (ValueError, RecursionError) as error:
+    except RecursionError:
+        raise FormatError(name, found="values within values without end", allowed=NAMED_VALUES) from None
+    except ValueError as error:
         raise FormatError(
-            name, found=str(error)[:120], allowed="JSON", mend="Mend it there; nothing was entered."
+            name, found=str(error)[:120], allowed=NAMED_VALUES, mend="Mend it there; nothing was entered."
         ) from None
     if not isinstance(found, dict):
-        raise FormatError(name, found=type(found).__name__, allowed='named values, as {"thickness": ".032"}')
+        raise FormatError(name, found=type(found).__name__, allowed=NAMED_VALUES)
     return found
+
+
+def kind_of(raw: Mapping[str, Any]) -> str:
+    """Which calculation drawing data of a file are for, by the names in it: the one that takes most of them.
+
+    Args:
+        raw: named values, as a file gives them.
+
+    Returns:
+        Its name. Where two take as many, the one with fewer values still wanting; then a seam first.
+
+    Raises:
+        FormatError: no calculation knows any of the names.
+    """
+
+    def fit(one: Entry) -> tuple[int, int, bool]:
+        known = {str(field["name"]) for field in one.fields}
+        wanted = {str(field["name"]) for field in one.fields if not field.get("optional")}
+        return len(known & raw.keys()), -len(wanted - raw.keys()), one.name == "seam"
+
+    best = max(entries(), key=fit)
+    if not fit(best)[0]:
+        raise FormatError(
+            "Kind of operation", found="none that knows these names", allowed='lines such as pitch = "1-1/8 in"',
+            mend="Look at a file that another operation gives.",
+        )  # fmt: skip
+    return best.name
 
 
 def toml_of(raw: Mapping[str, Any]) -> str:

@@ -6,16 +6,25 @@ from collections.abc import Callable
 from pathlib import Path
 
 from ribwright.dunlin import dunlin
-from ribwright.errors import ConflictError
+from ribwright.errors import ConflictError, UnknownNameError
 from ribwright.services.plan_settings import REF
 from ribwright.services.project import Actor, Project, create_project
-from ribwright.services.record import NewEntry, add_entries, new_object, objects
+from ribwright.services.record import NewEntry, add_entries, get_object, new_object, objects
 
 PLAN = {"starter": "paper, inspection and flights"}
 """The Dunlin's own operations hold its systems, engine, paint and fitting out: the starter's would count them twice."""
 
 AT_ONCE = 20_000
 """Entries in one transaction: a larger project is loaded in several, each whole."""
+
+
+def is_demonstration(project: Project) -> bool:
+    """Whether this project holds the Dunlin."""
+    try:
+        found = get_object(project, "DN")
+    except UnknownNameError:
+        return False
+    return found.noun == "aircraft" and found.title == "Dunlin"
 
 
 def load_dunlin(

@@ -14,6 +14,7 @@ from starlette.responses import HTMLResponse
 
 from ribwright import __version__
 from ribwright.core.scene import Scene, Text, bounds
+from ribwright.core.scene.legible import least_height
 from ribwright.core.scene.lettering import CAPITAL_HEIGHT
 from ribwright.core.scene.strokes import drawn
 from ribwright.core.units import shown
@@ -21,6 +22,7 @@ from ribwright.core.writers.to_svg import svg_of
 from ribwright.errors import RefusedError
 from ribwright.services.project import Actor, Project
 from ribwright.services.seals import short_seal as seal
+from ribwright.web.walk import strip_of
 
 PAGES = (
     ("/", "Next on the bench"),
@@ -57,34 +59,38 @@ def environment() -> Environment:
     return env
 
 
-LEGIBLE_PX = 9.0
-"""Smallest lettering of a drawing on a phone; a drawing that would be smaller is made wider, and scrolls."""
-PHONE_PX = 360.0
+LEGIBLE_PX = 10.0
+"""Least lettering of a drawing on a phone: smaller is raised there; where that finds no room, the drawing is made wider."""
+PHONE_PX = 330.0
 WIDTHS_REM = (30, 40, 50, 65, 80)
+PIECE_PX = 64
+"""Pixels to the inch of a drawing in pieces; five holes of a seam are as wide as the narrowest phone has room for."""
 
 
 @lru_cache(maxsize=64)
 def drawing(scene: Scene) -> Markup:
     """A drawing as inline SVG; the writer escapes what it letters. Drawn once for all that look at it."""
-    picture = Markup(svg_of(scene))
-    heights = [item.height for item in drawn(scene) if isinstance(item, Text)]
+    if scene.pieces:
+        pieces = [
+            svg_of(one, width_px=round(PIECE_PX * (bounds(one).width + 0.1)), margin=0.01)
+            for one in scene.pieces
+        ]
+        return Markup('<div class="folded">{}</div>').format(Markup("".join(pieces)))
+    parts = drawn(scene)
     box = bounds(scene)
-    wanted = (
-        LEGIBLE_PX
-        * CAPITAL_HEIGHT
-        * max(box.width, box.height)
-        * 1.06
-        / min(heights, default=box.width or 1.0)
-    )
-    tall = " tall" if box.height > 1.4 * box.width else " square" if box.height > 0.75 * box.width else ""
-    if wanted <= PHONE_PX:
-        return Markup('<div class="{}">{}</div>').format(tall.strip(), picture) if tall else picture
+    tall = "tall" if box.height > 1.4 * box.width else "square" if box.height > 0.75 * box.width else ""
+    least = least_height(parts, across_px=PHONE_PX, letters_px=LEGIBLE_PX)
+    if least is not None:
+        picture = Markup(svg_of(scene, least=least))
+        return Markup('<div class="{}">{}</div>').format(tall, picture) if tall else picture
+    heights = [item.height for item in parts if isinstance(item, Text)]
+    wanted = LEGIBLE_PX * CAPITAL_HEIGHT * box.width * 1.06 / min(heights)
     rem = next((width for width in WIDTHS_REM if width * 16 >= wanted), WIDTHS_REM[-1])
     label = Markup.escape(f"{scene.title or 'drawing'}; slide to see all")
     return Markup(
-        '<div class="scroll wide-{}{}" tabindex="0" role="region" aria-label="{}">{}</div>'
+        '<div class="scroll wide-{} {}" tabindex="0" role="region" aria-label="{}">{}</div>'
         '<p class="slide" aria-hidden="true">slide to see all →</p>'
-    ).format(rem, tall, label, picture)
+    ).format(rem, tall, label, Markup(svg_of(scene)))
 
 
 KIND_WORDS = {
@@ -136,7 +142,13 @@ def page(request: Request, template: str, context: dict[str, Any], *, status: in
     """A page: sheet index, title block with the project's name and the seal, and the template's body."""
     project = project_of(request)
     if is_stranger(request):  # who is not let in learns nothing of the project, not from an error either
-        base: dict[str, Any] = {"pages": (), "project": "Ribwright", "actor": None, "path": request.url.path}
+        base: dict[str, Any] = {
+            "pages": (),
+            "project": "Ribwright",
+            "actor": None,
+            "path": request.url.path,
+            "walk": None,
+        }
         html = environment().get_template(template).render(base | context)
         return HTMLResponse(html, status_code=status, headers={"cache-control": "no-store"})
     try:
@@ -154,6 +166,7 @@ def page(request: Request, template: str, context: dict[str, Any], *, status: in
         "actor": actor_of(request),
         "reference": "",
         "path": path,
+        "walk": strip_of(request),
     }
     html = environment().get_template(template).render(base | context)
     return HTMLResponse(html, status_code=status, headers={"cache-control": "no-store"})

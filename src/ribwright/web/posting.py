@@ -7,6 +7,7 @@ from collections.abc import Callable
 from typing import Any
 
 from starlette.concurrency import run_in_threadpool
+from starlette.datastructures import UploadFile
 from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
 
@@ -15,15 +16,25 @@ from ribwright.web.queue import answered, waited
 MOST_FIELDS = 12_000
 
 
-def posting(handler: Callable[[Request, dict[str, str]], Response]) -> Callable[[Request], Any]:
-    """A plain function of request and flat form: the form is read here, the work runs in a thread."""
+def posting(
+    handler: Callable[[Request, dict[str, str]], Response], *, text_file: str = ""
+) -> Callable[[Request], Any]:
+    """A plain function of request and flat form: the form is read here, the work runs in a thread.
+
+    Args:
+        text_file: field of a file that may come with the form; its text joins the form, with bytes that are no text
+            as ``surrogateescape`` keeps them.
+    """
 
     @functools.wraps(handler)
     async def wrapped(request: Request) -> Response:
         form: dict[str, str] = {}
         if request.method == "POST":
-            async with request.form(max_fields=MOST_FIELDS, max_files=0) as sent:
+            async with request.form(max_fields=MOST_FIELDS, max_files=1 if text_file else 0) as sent:
                 form = {key: value for key, value in sent.items() if isinstance(value, str)}
+                brought = sent.get(text_file) if text_file else None
+                if isinstance(brought, UploadFile) and brought.filename:
+                    form[text_file] = (await brought.read()).decode("utf-8", "surrogateescape")
         return await taken(request, form, functools.partial(handler, request, form))
 
     return wrapped

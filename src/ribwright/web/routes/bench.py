@@ -10,6 +10,7 @@ from starlette.routing import Route
 
 from ribwright.errors import RibwrightError
 from ribwright.services.bench import next_on_bench
+from ribwright.services.dunlin import is_demonstration
 from ribwright.services.plan_tonight_form import TonightSpec, tonight_spec
 from ribwright.web.forms import form_page
 from ribwright.web.pages import page, project_of
@@ -44,7 +45,7 @@ def next_page(request: Request) -> Response:
     return kept(page(
         request, "bench.html",
         {"title": "Next on the bench", "bench": made, "ready": made.ready[:SHOWN], "waiting": made.waiting[:SHOWN],
-         "form": form, "evening": found},
+         "form": form, "evening": found, "demonstration": is_demonstration(project)},
         status=422 if error else 200,
     ))  # fmt: skip
 

@@ -11,60 +11,50 @@ from starlette.routing import Route
 from ribwright.core.audit import document_of_outcome
 from ribwright.core.audit.index import by_trade, entries
 from ribwright.errors import FormatError, MissingError, RibwrightError, UnknownNameError
-from ribwright.services.calculations import read_text, run_calculation
+from ribwright.services.calculations import kind_of, read_text, run_calculation
+from ribwright.services.dunlin import is_demonstration
 from ribwright.services.operations import enter_operation, next_reference
-from ribwright.services.record import get_object
 from ribwright.services.series import First, Like, enter_series, first_of, look
 from ribwright.web.forms import new_request_id
 from ribwright.web.pages import actor_of, page, project_of
 from ribwright.web.posting import posting, see_other
+from ribwright.web.walk import WALK, stop_path
 
-WALK = (
-    ("/airframe/DN-21", "The left aileron", "Its operations in the order of work, the parts they join, the spaces they close."),
-    ("/operation/DN-21-S01", "A seam", "The row with every hole lettered by its tightest check, the stack cut through one rivet, what it comes to."),
-    ("/operation/DN-21-S01/worksheet", "Its worksheet", "Each number with the formula, the source and how far that source was followed."),
-    ("/stage/DN-21-S01/rivet", "Its bench sheet", "Tray, settings, trial piece, steps; readings are typed as the trade writes them, and answered at once."),
-    ("/operation/DN-21-S01/like", "A series like it", "Four more ribs: what counts on, what tapers; worked out before any is entered."),
-    ("/operation/DN-21-S01/spoiled", "A spoiled hole", "Type .112 as the largest across the hole: within limits, how to mend it, or the page for the designer."),
-    ("/operation/DN-21-R01", "A rolled nose", "Which pipe, how much tape, how far to turn, and the gap to expect."),
-    ("/operation/DN-21-R01/rolled", "After the roll", "One reading with a steel rule: stop, or what next."),
-    ("/operation/DN-21-R01/gauges", "A phone as a gauge", "A printed sheet; two photos; the deviation in tenths of a millimetre."),
-    ("/stage/DN-21-S27/rivet", "Before you close it", "A space is not closed while one line of its list is open."),
-    ("/plan", "When it flies", "What to order by when, what moves the date, whether the cash is there."),
-    ("/record", "The record", "Every entry, for good; its seal stands at the foot of every page."),
-)  # fmt: skip
+TOLD = ("rivet", "holes", "pitch")
+"""Results that are shown of each of a series beside what was typed."""
 
 
 def walk(request: Request) -> Response:
     """The walk through the Dunlin, for whoever opens the demonstration."""
     project = project_of(request)
-    try:
-        get_object(project, "DN-21")
-        there = True
-    except RibwrightError:
-        there = False
-    return page(request, "walk.html", {"title": "A walk through the Dunlin", "stops": WALK, "there": there})
+    there = is_demonstration(project)
+    return page(request, "walk.html", {
+        "title": "A walk through the Dunlin", "stops": [(stop_path(n), name, said) for n, (_, name, said) in enumerate(WALK, 1)], "there": there,
+    })  # fmt: skip
 
 
 def take_in(request: Request, form: dict[str, str]) -> Response:
     """Drawing data from a file: first what they come to, then, on request, into the record."""
     project = project_of(request)
     name, parent = (
-        form.get("calculation", "seam"),
+        form.get("calculation", ""),
         form.get("parent", request.query_params.get("in", "")).strip(),
     )
-    text = form.get("text", "")
+    text = form["file"] if "file" in form and not form.get("enter") else form.get("text", "")
     error: RibwrightError | None = None
     done, document = None, None
     if request.method == "POST":
         try:
             if not text.strip():
-                raise MissingError("Drawing data", mend="Paste what the file holds.")
-            if name not in {entry.name for entry in entries()}:
+                raise MissingError("Drawing data", mend="Choose the file, or paste what it holds.")
+            if name and name not in {entry.name for entry in entries()}:
                 raise UnknownNameError("Kind of operation", found=name, allowed="one of the list")
             raw: dict[str, Any] = read_text(
-                text.encode(), name="what was pasted", toml=not text.lstrip().startswith("{")
+                text.encode("utf-8", "surrogateescape"),
+                name="the drawing data",
+                toml=not text.lstrip().startswith("{"),
             )
+            name = name or kind_of(raw)
             if form.get("enter"):
                 made = enter_operation(
                     project, actor=actor_of(request), request_id=form.get("request", ""), calculation=name, raw=raw, parent=parent, make_parent=True,
@@ -77,7 +67,8 @@ def take_in(request: Request, form: dict[str, str]) -> Response:
             error = refused
     sentences = [one.sentence() for one in (error, *getattr(error, "others", ()))] if error else []
     context = {
-        "title": "Take in drawing data", "trades": by_trade(), "chosen": name, "parent": parent, "text": text, "done": done,
+        "title": "Take in drawing data", "trades": by_trade(), "chosen": name, "parent": parent, "done": done,
+        "text": text.encode("utf-8", "replace").decode(),
         "document": document, "sentences": sentences, "request_id": form.get("request") or new_request_id(),
         "suggested": next_reference(project, parent), "new_ref": form.get("ref", "").strip() or (next_reference(project, parent) if done else ""),
     }  # fmt: skip
@@ -103,10 +94,13 @@ def like_ones(request: Request, form: dict[str, str]) -> Response:
             found = look(project, ref, **asked)
         except RibwrightError as refused:
             error = refused
+    if request.method == "GET":  # "rib 2" counts on; a number with a hyphen may be a drawing's
+        form = {f"step.{n}": "1" for n, word in enumerate(first.words) if " " in word}
     fits = bool(found) and all(one.done for one in found)
     context = {
         "title": f"More like {ref}", "first": first, "found": found, "fits": fits, "form": form, "error": error.sentence() if error else "",
         "refs": " ".join(one.ref for one in found), "request_id": form.get("request") or new_request_id(),
+        "told": [(key, one.label) for key, one in found[0].done.outcome.results.items() if key in TOLD] if found and found[0].done else [],
         "tapers": [(n, one) for n, one in enumerate(first.quantities) if form.get(f"last.{n}", "").strip()],
     }  # fmt: skip
     return page(request, "like_ones.html", context, status=422 if error else 200)
@@ -135,5 +129,5 @@ def _asked(form: dict[str, str], first: First) -> dict[str, Any]:
 ROUTES = [
     Route("/walk", walk, name="walk"),
     Route("/operation/{ref}/like", posting(like_ones), methods=["GET", "POST"], name="like_ones"),
-    Route("/operation/take-in", posting(take_in), methods=["GET", "POST"], name="take_in"),
+    Route("/operation/take-in", posting(take_in, text_file="file"), methods=["GET", "POST"], name="take_in"),
 ]
