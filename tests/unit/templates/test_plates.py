@@ -7,7 +7,7 @@ import pytest
 from shapely.geometry import Polygon
 
 from ribwright.core.geometry import area_in2, filleted, flattened, naca_section, outline, with_arcs
-from ribwright.core.scene import Bounds, Circle, Line, Marker, Polyline, Scene, Text, bounds
+from ribwright.core.scene import Bounds, Circle, Line, Polyline, Scene, Text, bounds
 from ribwright.core.scene.strokes import drawn
 from ribwright.core.templates.blocks import (
     cradle,
@@ -16,7 +16,7 @@ from ribwright.core.templates.blocks import (
 )
 from ribwright.core.templates.gauges import HeadLimits, edge_gauge, guide_plate, head_gauge, sight_overlay
 from ribwright.core.templates.skin import NoseStation, nose_at
-from ribwright.core.templates.strips import fan_strip, hole_strip
+from ribwright.core.templates.strips import fan_strip
 from ribwright.errors import DoesNotFitError, GeometryError, OutOfRangeError
 
 ROW = [0.375 + 1.125 * n for n in range(8)]
@@ -24,32 +24,6 @@ ROW = [0.375 + 1.125 * n for n in range(8)]
 
 def _cut(scene):
     return [p for p in drawn(scene) if getattr(p, "layer", "") == "cut"]
-
-
-def test_strip_has_each_hole_at_its_place():
-    scene = hole_strip(ROW, title="skin to spar", length_in=9, edge_in=0.3, left_open=[3])
-    markers = [i for i in scene.items if isinstance(i, Marker)]
-    assert [m.at for m in markers] == [(x, 0.3) for x in ROW]
-    assert [m.label for m in markers] == [str(n) for n in range(1, 9)]
-    assert [m.kind for m in markers].index("left-open") == 2
-    box = bounds(type(scene)(scene.items[:1]))
-    assert (box.width, box.height) == (9, 1)
-
-
-@pytest.mark.parametrize(
-    ("places", "said"),
-    [
-        ([1, 2, 1.0], "holes 1 and 3 lie on one place"),
-        ([1, 1.05, 2], "holes 1 and 2 run into each other"),
-        ([1, 9.5], "hole 2 lies beyond"),
-        ([-0.2, 1], "hole 1 lies beyond"),
-        ([], "no row"),
-        ([1, float("nan")], "no row"),
-    ],
-)
-def test_impossible_rows_are_named(places, said):
-    with pytest.raises(GeometryError, match=said):
-        hole_strip(places, title="t", length_in=9)
 
 
 def test_fan_divides_every_row_in_its_range():

@@ -156,8 +156,9 @@ def tightest(spec: Seam, chosen: Rivet, holes: int) -> tuple[tuple[str, ...], tu
 )  # fmt: skip
 def seam(spec: Seam, ws: Worksheet) -> Outcome:
     """One row of solid rivets: worksheet, findings on what is drawn, stage sheets, picture and drill strip."""
-    from ribwright.core.fastening.seam_picture import drill_strip, seam_picture
+    from ribwright.core.fastening.seam_picture import seam_picture
     from ribwright.core.fastening.seam_sheets import seam_sheets
+    from ribwright.core.fastening.seam_strip import drill_strip
 
     plan, findings = plan_seam(spec, ws)
     d = plan.rivet.diameter_in

@@ -6,7 +6,6 @@ from typing import TYPE_CHECKING
 
 from ribwright.core.fastening.batch import CHECKS
 from ribwright.core.scene import (
-    Circle,
     Dimension,
     Hand,
     Hatch,
@@ -22,7 +21,6 @@ from ribwright.core.scene import (
     together,
 )
 from ribwright.core.scene.items import HoleKind
-from ribwright.core.tables import drill_sizes
 from ribwright.core.units import shown
 
 if TYPE_CHECKING:
@@ -211,31 +209,3 @@ def stack_section(plan: SeamPlan) -> Scene:
         said = f"{number + 1}  {layer.part}, {layer.thickness.text}, {made}"
         items.append(Text((-half, foot - 0.25 * number), said, 0.13))
     return moved(Scene(tuple(items), "section through one rivet"), 2.8, 0.0)
-
-
-def drill_strip(plan: SeamPlan) -> Scene:
-    """The row at full size, to tape on the part: centres to prick through, datum end, hole numbers."""
-    spec = plan.spec
-    radius = float(drill_sizes().get(plan.pilot, drill_sizes()["#40"])) / 2
-    length = (
-        spec.part_length.value
-        if spec.part_length is not None
-        else plan.positions_in[-1] + plan.positions_in[0]
-    )
-    items: list[Item] = [
-        Line((0.0, -0.6), (0.0, 0.6), "heavy", "marked"),
-        Line((length, -0.6), (length, 0.6), "outline", "marked"),
-        Line((0.0, 0.0), (length, 0.0), "centre", "marked"),
-        Text((0.1, 0.42), f"datum end: {spec.row_runs}", 0.11),
-        Text((0.1, -0.56), f"{spec.title}; {spec.drawing} rev {spec.revision or '-'}", 0.1),
-    ]
-    if spec.hand != "none":
-        items.append(Hand((min(length, 3.2), 0.36), spec.hand, 0.2))  # type: ignore[arg-type]
-    for hole, x in enumerate(plan.positions_in, start=1):
-        items.append(Circle((x, 0.0), radius, "outline", "drilled"))
-        items.append(Line((x - 0.12, 0.0), (x + 0.12, 0.0), "thin"))
-        items.append(Line((x, -0.12), (x, 0.12), "thin"))
-        said = f"{hole} open" if hole in plan.open_holes else str(hole)
-        items.append(Text((x, 0.17), said, 0.09, "middle"))
-    described = f"Full-size strip of {len(plan.positions_in)} hole centres over {length:.3f} in, pilot drill {plan.pilot}."
-    return Scene(tuple(items), f"Drill strip: {spec.title}", described)
