@@ -61,6 +61,7 @@ def environment() -> Environment:
 
 LEGIBLE_PX = 10.0
 """Least lettering of a drawing on a phone: smaller is raised there; where that finds no room, the drawing is made wider."""
+STILL_LEGIBLE_PX = 8.8
 PHONE_PX = 330.0
 WIDTHS_REM = (30, 40, 50, 65, 80)
 PIECE_PX = 64
@@ -71,15 +72,12 @@ PIECE_PX = 64
 def drawing(scene: Scene) -> Markup:
     """A drawing as inline SVG; the writer escapes what it letters. Drawn once for all that look at it."""
     if scene.pieces:
-        pieces = [
-            svg_of(one, width_px=round(PIECE_PX * (bounds(one).width + 0.1)), margin=0.01)
-            for one in scene.pieces
-        ]
-        return Markup('<div class="folded">{}</div>').format(Markup("".join(pieces)))
+        return Markup("").join(_folded(group) for group in scene.pieces)
     parts = drawn(scene)
     box = bounds(scene)
     tall = "tall" if box.height > 1.4 * box.width else "square" if box.height > 0.75 * box.width else ""
-    least = least_height(parts, across_px=PHONE_PX, letters_px=LEGIBLE_PX)
+    tried = (least_height(parts, across_px=PHONE_PX, letters_px=px) for px in (LEGIBLE_PX, STILL_LEGIBLE_PX))
+    least = next((one for one in tried if one is not None), None)
     if least is not None:
         picture = Markup(svg_of(scene, least=least))
         return Markup('<div class="{}">{}</div>').format(tall, picture) if tall else picture
@@ -91,6 +89,12 @@ def drawing(scene: Scene) -> Markup:
         '<div class="scroll wide-{} {}" tabindex="0" role="region" aria-label="{}">{}</div>'
         '<p class="slide" aria-hidden="true">slide to see all →</p>'
     ).format(rem, tall, label, Markup(svg_of(scene)))
+
+
+def _folded(group: tuple[Scene, ...]) -> Markup:
+    """Pieces of a drawing at one scale, as many beside each other as there is room for."""
+    pieces = (svg_of(one, width_px=round(PIECE_PX * (bounds(one).width + 0.1)), margin=0.01) for one in group)
+    return Markup('<div class="folded">{}</div>').format(Markup("".join(pieces)))
 
 
 KIND_WORDS = {

@@ -325,10 +325,10 @@ def _template(spec: Layout, laid: Laid, ring: Floats | None, line: Floats) -> Sc
             Line((at[0] - 0.12, at[1]), (at[0] + 0.12, at[1]), "thin"),
             Line((at[0], at[1] - 0.12), (at[0], at[1] + 0.12), "thin"),
         ]
-        items.append(Text((at[0] + 0.05, at[1] + 0.14), str(n), 0.08))
+        items.append(Text((at[0] + 0.05, at[1] + 0.14), str(n), 0.09))
     for n, h in enumerate(spec.holes, 1):
         items.append(Circle((h.x.value, h.y.value), 0.06, "hidden"))
-        items.append(Text((h.x.value + 0.08, h.y.value), f"existing {n}", 0.08))
+        items.append(Text((h.x.value + 0.08, h.y.value - 0.2), f"existing {n}", 0.09))
     for b in spec.bends:
         items.append(Line((b.x1.value, b.y1.value), (b.x2.value, b.y2.value), "fold"))
     if spec.hand != "none":

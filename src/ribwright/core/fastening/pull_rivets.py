@@ -293,7 +293,7 @@ def _picture(spec: PullRivetRow, row: Row) -> Scene:
     k = 8.0
     items: list[Item] = []
     y = 0.0
-    from ribwright.core.scene import Hatch, Polygon
+    from ribwright.core.scene import Hatch, Leader, Polygon
 
     r = spec.diameter.value * k / 2
     for number, layer in enumerate(spec.layers):
@@ -301,7 +301,7 @@ def _picture(spec: PullRivetRow, row: Row) -> Scene:
         for side in (-1, 1):
             box = ((side * r, y), (side * 2.2, y), (side * 2.2, y - t), (side * r, y - t))
             items += [Polygon(box, "outline"), Hatch(box, 45.0 if number % 2 else 135.0, 0.12)]
-        items.append(Text((2.35, y - t / 2 - 0.06), f"{layer.part}, {layer.thickness.text}", 0.13))
+        items.append(Leader((2.2, y - t / 2), (2.5, 0.2 - 0.3 * number), str(number + 1), 0.16))
         y -= t
     low, high = spec.grip_low.value * k, spec.grip_high.value * k
     for depth, name in (
@@ -309,7 +309,7 @@ def _picture(spec: PullRivetRow, row: Row) -> Scene:
         (high, f"greatest grip {spec.grip_high.text}"),
     ):
         items.append(Line((-2.9, -depth), (2.2, -depth), "hidden"))
-        items.append(Text((-2.95, -depth + 0.05), name, 0.12, "end"))
+        items.append(Text((-2.9, -depth + 0.06), name, 0.16))
     items.append(
         Polygon(((-2 * r, 0.0), (-1.6 * r, 0.5 * r), (1.6 * r, 0.5 * r), (2 * r, 0.0)), "heavy", fill="paper")
     )
@@ -322,7 +322,12 @@ def _picture(spec: PullRivetRow, row: Row) -> Scene:
     )
     items.append(Line((0.0, 0.5 * r + 0.4), (0.0, y - 1.6 * r - 0.3), "centre"))
     if spec.hand != "none":
-        items.append(Hand((2.2, 0.9), spec.hand, 0.3, "end"))  # type: ignore[arg-type]
+        items.append(Hand((-2.9, 1.2), spec.hand, 0.3))  # type: ignore[arg-type]
+    foot = y - 1.6 * r - 0.7
+    items += [
+        Text((-2.9, foot - 0.28 * n), f"{n + 1}  {layer.part}, {layer.thickness.text}", 0.16)
+        for n, layer in enumerate(spec.layers)
+    ]
     stack = -y / k
     said = (
         f"Section through one pull-type rivet: stack {stack:.3f} in against a grip range of {spec.grip_low.text} to "

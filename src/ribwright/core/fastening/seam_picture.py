@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from ribwright.core.fastening.batch import CHECKS
@@ -20,6 +21,7 @@ from ribwright.core.scene import (
     orientation,
     together,
 )
+from ribwright.core.scene.graph import NUMBERS
 from ribwright.core.scene.items import HoleKind
 from ribwright.core.units import shown
 
@@ -27,6 +29,7 @@ if TYPE_CHECKING:
     from ribwright.core.fastening.seam import SeamPlan
 
 HOLES_A_LINE = 10
+HOLES_A_PIECE = 5
 _STEPS = (
     (0.0, "short"),
     (0.05, "under 5 %"),
@@ -68,7 +71,23 @@ def seam_picture(plan: SeamPlan) -> Scene:
         described += f" Tightest: hole {hole}, {CHECKS[plan.letters[hole - 1]]}, {abs(least) * 100:.0f} % {'more' if least >= 0 else 'less'} than needed."
     if plan.open_holes:
         described += f" Left open: {', '.join(map(str, sorted(plan.open_holes)))}."
-    return together(row, section, arrows, Scene(tuple(items)), title=spec.title, described=described)
+    whole = together(row, section, arrows, Scene(tuple(items)), title=spec.title, described=described)
+    (first, *rest), legend = row.pieces
+    first = replace(first, title=spec.title, described=described)
+    return replace(whole, pieces=((first, *rest), (*legend, _section_piece(plan))))
+
+
+def _section_piece(plan: SeamPlan) -> Scene:
+    """The section as a piece of a narrow page, with the hand and the arrows above it."""
+    spec = plan.spec
+    way = _RUN_ARROW[spec.row_runs]
+    back = any(x < 0 for x, _ in way.values())
+    above = orientation((4.6 if back else 3.9, 1.25), size=0.6, **way)
+    hand: tuple[Item, ...] = ()
+    if spec.hand != "none":
+        hand = (Hand((0.0, 1.4), spec.hand, 0.3),)  # type: ignore[arg-type]
+    section = moved(stack_section(plan), -1.1, 0.0)
+    return together(Scene(hand), above, section, title="section through one rivet")
 
 
 def hole_kind(plan: SeamPlan, hole: int) -> HoleKind:
@@ -82,45 +101,67 @@ def hole_kind(plan: SeamPlan, hole: int) -> HoleKind:
 def row_map(plan: SeamPlan) -> Scene:
     """The whole row, folded every ten holes, not to scale across: numbers of the holes, open ones marked."""
     items: list[Item] = []
-    others = {e.hole: e.fastener for e in plan.spec.exceptions if e.what == "other fastener"}
     total = len(plan.positions_in)
     lines = (total + HOLES_A_LINE - 1) // HOLES_A_LINE
     for number in range(lines):
-        y = (lines - number) * _ROW_GAP
-        first = number * HOLES_A_LINE
-        count = min(HOLES_A_LINE, total - first)
-        left, right = 0.0, count + 0.0
-        for edge in (_LOWER, _UPPER):
-            items.append(Line((left, y + edge), (right, y + edge)))
-        ends = [(left, number == 0), (right, number == lines - 1)]
-        for x, true_end in ends:
-            items.append(Line((x, y + _LOWER), (x, y + _UPPER), "outline" if true_end else "thin"))
-        items.append(Line((left, y), (right, y), "centre"))
-        for k in range(count):
-            hole = first + k + 1
-            x = k + 0.5
-            items.append(Marker((x, y), hole_kind(plan, hole), str(hole), 0.17, 0.13))
-            if hole in others:
-                items.append(Text((x, y - 0.3), "other", 0.1, "middle"))
-            elif plan.letters[hole - 1]:
-                items.append(Text((x + 0.2, y - 0.24), plan.letters[hole - 1], 0.11))
-                items.append(_bar(x - 0.46, y + _LOWER, 0.92, _step(plan.margins[hole - 1])))
-        at = plan.positions_in[first]
-        items.append(Text((left + 0.02, y - 0.55), f"hole {first + 1} at {at:.3f} in", 0.12))
-        if number == 0 and total > 1:
-            items.append(
-                Dimension((0.5, y + _UPPER), (1.5, y + _UPPER), 0.2, f"{shown(plan.pitch_in, 'in')} apart")
-            )
-    said = "; ".join(f"{letter} {CHECKS[letter]}" for letter in CHECKS if letter in plan.letters)
+        items += _stretch(plan, number * HOLES_A_LINE, HOLES_A_LINE, (lines - number) * _ROW_GAP)
+    said = _letters_used(plan)
     if said:
-        items.append(Text((0.0, 0.05), f"letter at a hole: its tightest check. {said}", 0.11))
-        items.append(Text((0.0, -0.2), "bar: what it keeps beyond that limit", 0.11))
-        for step, (_, name) in enumerate(
-            _STEPS
-        ):  # on a line of their own: a short row stays a narrow drawing
-            items.append(_bar(1.3 * step, -0.45, 0.3, step))
-            items.append(Text((1.3 * step + 0.36, -0.45), name, 0.11))
-    return Scene(tuple(items), plan.spec.title)
+        items.append(Text((0.0, 0.05), f"letter at a hole: its tightest check. {'; '.join(said)}", NUMBERS))
+        items += _steps((0.0, -0.2), 1.3, len(_STEPS))
+    pieces = [
+        Scene(tuple(_stretch(plan, k, HOLES_A_PIECE, 0.0)), f"holes {k + 1} to {min(k + HOLES_A_PIECE, total)}")
+        for k in range(0, total, HOLES_A_PIECE)
+    ]  # fmt: skip
+    legend: list[Item] = []
+    if said:
+        legend.append(Text((0.0, 0.0), "letter at a hole: its tightest check", NUMBERS))
+        legend += [Text((0.3, -0.24 * k), line, NUMBERS) for k, line in enumerate(said, 1)]
+        legend += _steps((0.0, -0.24 * (len(said) + 1) - 0.1), 1.62, 3)
+    beside = (Scene(tuple(legend), "letters and bars"),) if legend else ()
+    return Scene(tuple(items), plan.spec.title, pieces=(tuple(pieces), beside))
+
+
+def _stretch(plan: SeamPlan, first: int, most: int, y: float) -> list[Item]:
+    """Some holes of the row with its edges, each numbered, lettered and barred; ``first`` counts from 0."""
+    items: list[Item] = []
+    others = {e.hole for e in plan.spec.exceptions if e.what == "other fastener"}
+    total = len(plan.positions_in)
+    count = min(most, total - first)
+    right = float(count)
+    items += [Line((0.0, y + edge), (right, y + edge)) for edge in (_LOWER, _UPPER)]
+    for x, true_end in ((0.0, first == 0), (right, first + count == total)):
+        items.append(Line((x, y + _LOWER), (x, y + _UPPER), "outline" if true_end else "thin"))
+    items.append(Line((0.0, y), (right, y), "centre"))
+    for k in range(count):
+        hole = first + k + 1
+        x = k + 0.5
+        items.append(Marker((x, y), hole_kind(plan, hole), str(hole), 0.17, 0.13))
+        if hole in others:
+            items.append(Text((x, y - 0.3), "other", NUMBERS, "middle"))
+        elif plan.letters[hole - 1]:
+            items.append(Text((x + 0.2, y - 0.24), plan.letters[hole - 1], NUMBERS))
+            items.append(_bar(x - 0.46, y + _LOWER, 0.92, _step(plan.margins[hole - 1])))
+    items.append(Text((0.02, y - 0.55), f"hole {first + 1} at {plan.positions_in[first]:.3f} in", NUMBERS))
+    if first == 0 and total > 1:
+        items.append(
+            Dimension((0.5, y + _UPPER), (1.5, y + _UPPER), 0.2, f"{shown(plan.pitch_in, 'in')} apart")
+        )
+    return items
+
+
+def _letters_used(plan: SeamPlan) -> list[str]:
+    return [f"{letter} {CHECKS[letter]}" for letter in CHECKS if letter in plan.letters]
+
+
+def _steps(at: tuple[float, float], apart: float, a_line: int) -> list[Item]:
+    """What the bars' colours say, on lines of their own: a short row stays a narrow drawing."""
+    x, y = at
+    items: list[Item] = [Text((x, y), "bar: what it keeps beyond that limit", NUMBERS)]
+    for step, (_, name) in enumerate(_STEPS):
+        left, foot = x + apart * (step % a_line), y - 0.25 * (1 + step // a_line)
+        items += [_bar(left, foot, 0.3, step), Text((left + 0.36, foot), name, NUMBERS)]
+    return items
 
 
 def _step(margin: float) -> int:

@@ -50,18 +50,18 @@ def wedge_picture(plan: WedgePlan) -> Scene:
         )
     items.append(Line((x0, low - 0.8), (x0, top + 0.8), "centre"))
     items.append(Line((-0.8, 0.0), (long + 0.4, 0.0), "centre"))
-    items.append(Leader((x0, top + 0.5), (x0 + 1.2, top + 1.2), "hole square to the chord", 0.14))
+    items.append(Leader((x0, top + 0.5), (x0 + 0.5, top + 1.3), "hole square to the chord", 0.18))
     items.append(
         Leader(
             (x0 + wide, top + wide * slope),
-            (x0 + 1.8, top + 0.7),
+            (x0 + 0.9, top + 0.8),
             f"seat square to its face, {spec.half_angle.text} off the hole",
-            0.14,
+            0.18,
         )
     )
     items.append(Dimension((0.0, low - 0.5), (x0, low - 0.5), -0.3, spec.from_edge_first.text))
     if spec.hand != "none":
-        items.append(Hand((long, top + 1.4), spec.hand, 0.36, "end"))  # type: ignore[arg-type]
+        items.append(Hand((-0.3, top + 2.0), spec.hand, 0.36))  # type: ignore[arg-type]
     said = (
         f"Section through the trailing edge at the first hole: wedge of half-angle {spec.half_angle.text}, a skin on each face, "
         f"a rivet square to the chord whose two seats are square to their own faces. Grip {plan.grips_in[0]:.3f} in at the first "

@@ -6,7 +6,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ribwright.core.scene import Line, Scene, Text
-from ribwright.core.scene.graph import band, curve, dot, graph
+from ribwright.core.scene.graph import NUMBERS, band, curve, dot, graph
+from ribwright.core.scene.graph import title as titled
 
 Floats = NDArray[np.float64]
 
@@ -37,8 +38,8 @@ def curve_picture(
         y = float(np.interp(at, grid, values))
         items.append(Line(on.place(at, on.bottom), on.place(at, y), "hidden"))
         px, py = on.place(at, on.bottom)
-        items.append(Text((px, py + 0.1), f"{said} {at:.0f}", 0.11, "start", 90.0))
-    items.append(Text((0.0, 4.2), f"{title}: points, curve, band of 4 chances in 5", 0.13, bold=True))
+        items.append(Text((px - 0.08, py + 0.1), f"{said} {at:.0f}", NUMBERS, "start", 90.0))
+    items.append(titled((0.0, on.height), "points, curve, and the band of 4 chances in 5"))
     said = ", ".join(f"{name} at {at:.0f}" for at, name in marks)
     described = f"{title}: {len(xs)} points from {xs.min():.0f} to {xs.max():.0f}, a curve through them with its band{'; ' + said if said else ''}."
     return Scene(tuple(items), title=title, described=described)

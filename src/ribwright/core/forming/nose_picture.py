@@ -34,7 +34,7 @@ def picture_of(spec: NoseRoll, recipe: Recipe) -> Scene:
             Dimension((across, 0.0), (across + one.start_in, 0.0), -0.35),
             Dimension((across, 0.0), (across + one.rolled_to_in, 0.0), -0.75),
             Text((across, 2.0 * r + 0.5), f"pass {number}: {one.tool.name}", 0.14, bold=True),
-            Text((across, 2.0 * r + 0.26), f"turn {one.turn_deg:.0f}° toward the held part", 0.11),
+            Text((across, 2.0 * r + 0.26), f"turn {one.turn_deg:.0f}° toward the held part", 0.13),
         ]
         # angle mark for the lever end, beside the tool
         at = (sheet_end + r + 0.5, r)
@@ -45,7 +45,7 @@ def picture_of(spec: NoseRoll, recipe: Recipe) -> Scene:
             Line(at, (at[0], at[1] + r)),
             Line(at, (at[0] + r * math.cos(end), at[1] + r * math.sin(end))),
             Arc(at, 0.6 * r, 90.0 - turn, 90.0, "dimension"),
-            Text((at[0] - r, -0.2), "copy onto the lever end", 0.1),
+            Text((at[0], -0.25), "onto the lever end", 0.13, "middle"),
         ]
         across = at[0] + r + 1.2
         said.append(

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from ribwright.core.massprops.estimate import Estimate, Mass
 from ribwright.core.scene import Item, Line, Polyline, Scene, Text
-from ribwright.core.scene.graph import Graph, dot, graph
+from ribwright.core.scene.graph import NUMBERS, Graph, dot, graph
 from ribwright.core.units import number_text
 
 Range = tuple[float | None, float | None, float | None, float | None]
@@ -27,13 +27,13 @@ def buildup_picture(title: str, made: Estimate, designer: Range) -> Scene:
         if x is not None:
             items += [
                 Line(on.place(x, on.bottom), on.place(x, on.top), "heavy"),
-                Text((on.place(x, on.top)[0], on.height + 0.08), said, 0.11, "middle"),
+                Text((on.place(x, on.top)[0], on.height + 0.16), said, NUMBERS, "middle"),
             ]
-    for y, said, up in ((low, "designer's empty weight", -0.17), (most, "greatest empty weight", 0.06)):
+    for y, said, up in ((low, "designer's empty weight", -0.19), (most, "greatest empty weight", 0.06)):
         if y is not None:
             items += [
                 Line(on.place(on.left, y), on.place(on.right, y), "hidden"),
-                Text((on.width - 0.08, on.place(on.left, y)[1] + up), said, 0.11, "end"),
+                Text((on.width - 0.08, on.place(on.left, y)[1] + up), said, NUMBERS, "end"),
             ]
     for said, mass in masses:
         items += _box(on, said, mass)
@@ -59,5 +59,5 @@ def _box(on: Graph, said: str, mass: Mass) -> list[Item]:
     return [
         Polyline(tuple(on.place(*c) for c in corners), closed=True, style="outline"),
         dot(on, mass.cg_in, mass.weight_lb),
-        Text((x + 0.12, y - 0.05), said, 0.12, bold=True),
+        Text((x + 0.12, y - 0.05), said, NUMBERS, bold=True),
     ]

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from ribwright.core.massprops.envelope import Envelope, Worst
 from ribwright.core.scene import Item, Line, Scene, Text, moved, together
-from ribwright.core.scene.graph import curve, dot, graph
+from ribwright.core.scene.graph import NUMBERS, curve, dot, graph, title
 from ribwright.core.units import number_text
 
 if TYPE_CHECKING:
@@ -22,26 +22,26 @@ def loading_picture(
     ends: tuple[Worst, Worst],
 ) -> Scene:
     """Three parts below each other: loading graph, envelope, table; it stands alone as a one-page card."""
-    title = spec.title or "Loading"
+    named = spec.title or "Loading"
     (weight, cg), (burnt_weight, burnt) = flight
     described = (
-        f"{title}: {number_text(weight, 0)} lb at {number_text(cg, 2)} in; with the fuel burnt {number_text(burnt_weight, 0)} lb at "
+        f"{named}: {number_text(weight, 0)} lb at {number_text(cg, 2)} in; with the fuel burnt {number_text(burnt_weight, 0)} lb at "
         f"{number_text(burnt, 2)} in. The envelope runs from {number_text(min(limits.forward_in), 1)} to {number_text(max(limits.aft_in), 1)} in "
         f"and up to {number_text(limits.most_lb, 0)} lb. Worst of all loadings: {number_text(ends[0].cg_in, 2)} in forward, {number_text(ends[1].cg_in, 2)} in aft."
     )
     parts = (
-        moved(_table(spec, stations, weight, cg), 0.0, -6.6),
+        moved(_table(spec, stations, weight, cg), 0.0, -6.5),
         moved(envelope_graph(spec, limits, flight, ends), 0.0, 0.0),
         moved(loading_graph(stations), 0.0, 6.0),
     )
-    return together(*parts, title=title, described=described)
+    return together(*parts, title=named, described=described)
 
 
 def loading_graph(stations: tuple[Loaded, ...]) -> Scene:
     """Load up, moment across: one line a station."""
     most = max(max(s.most_lb for s in stations), 1.0)
     reach = [s.most_lb * s.arm_in / 1000 for s in stations]
-    on, items = graph([0.0, *reach], [0.0, most], across="moment / 1000 (lb·in)", up="load (lb)")
+    on, items = graph([0.0, *reach], [0.0, 1.1 * most], across="moment / 1000 (lb·in)", up="load (lb)")
     for s, end in zip(stations, reach, strict=True):
         if s.most_lb <= 0:
             continue
@@ -51,12 +51,10 @@ def loading_graph(stations: tuple[Loaded, ...]) -> Scene:
         beside = (
             (x + 0.1, y - 0.05, "start") if x < 0.6 * on.width else (x - 0.1 - 0.15 * x / y, y - 0.15, "end")
         )
-        items.append(Text(beside[:2], s.name, 0.11, beside[2]))  # type: ignore[arg-type]
+        items.append(Text(beside[:2], s.name, NUMBERS, beside[2]))  # type: ignore[arg-type]
         if s.now_lb > 0:
             items.append(dot(on, s.now_lb * s.arm_in / 1000, s.now_lb))
-    items.append(
-        Text((0.0, 4.2), "Loading graph: go across at the load, down to its moment", 0.13, bold=True)
-    )
+    items.append(title((0.0, on.height), "Loading graph: across at the load, down to its moment"))
     return Scene(tuple(items))
 
 
@@ -78,22 +76,15 @@ def envelope_graph(
     items += [dot(on, cg, weight, 0.07), dot(on, burnt, burnt_weight, 0.05)]
     for said, w, c in (("loaded", weight, cg), ("fuel burnt", burnt_weight, burnt)):
         x, y = on.place(c, w)
-        items.append(Text((x - 0.14, y - 0.05), said, 0.11, "end"))
+        items.append(Text((x - 0.14, y - 0.05), said, NUMBERS, "end"))
     for said, one in (("most forward", ends[0]), ("most aft", ends[1])):
         x, y = on.place(one.cg_in, one.weight_lb)
         items += [
             Line((x - 0.08, y - 0.08), (x + 0.08, y + 0.08)),
             Line((x - 0.08, y + 0.08), (x + 0.08, y - 0.08)),
         ]
-        items.append(Text((x, y + 0.14), said, 0.1, "middle"))
-    items.append(
-        Text(
-            (0.0, 4.2),
-            "Envelope: this loading, the line as fuel is burnt, the worst of all loadings",
-            0.13,
-            bold=True,
-        )
-    )
+        items.append(Text((x, y + 0.14), said, NUMBERS, "middle"))
+    items.append(title((0.0, on.height), "Envelope: this loading, fuel burnt, worst of all loadings"))
     return Scene(tuple(items))
 
 
@@ -107,13 +98,13 @@ def _table(spec: Loading, stations: tuple[Loaded, ...], weight: float, cg: float
     ]
     lines += [(name, number_text(w, 1), number_text(a, 2), number_text(w * a, 0)) for name, w, a in rows]
     items: list[Item] = []
-    height = 0.25
+    height = 0.3
     top = 5.2
     for row, cells in enumerate(lines):
         y = top - row * height
-        for x, said in zip((0.05, 3.4, 4.6, 6.0), cells, strict=True):
+        for x, said in zip((0.05, 3.1, 4.25, 6.0), cells, strict=True):
             items.append(
-                Text((x, y), said, 0.11, "start" if x < 1 else "end", bold=row in (0, len(lines) - 1))
+                Text((x, y), said, NUMBERS, "start" if x < 1 else "end", bold=row in (0, len(lines) - 1))
             )
     edges = [top + height * 0.7 - k * height for k in range(len(lines) + 1)]
     items += [Line((0.0, y), (6.1, y), "thin") for y in edges]

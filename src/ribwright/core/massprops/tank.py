@@ -9,7 +9,7 @@ from ribwright.core.audit import Outcome, Result, Worksheet, calculation, quanti
 from ribwright.core.bench import CAUTIONS, Because, Reading, Requirement, compare
 from ribwright.core.massprops.tank_air import expected_inh2o, pressure_lost
 from ribwright.core.scene import Scene, Text
-from ribwright.core.scene.graph import curve, dot, graph
+from ribwright.core.scene.graph import NUMBERS, curve, dot, graph
 from ribwright.core.units import Quantity, number_text
 from ribwright.errors import GeometryError, OutOfRangeError
 
@@ -151,7 +151,7 @@ def _picture(spec: TankTest, hours: list[float], read: list[float], corrected: l
     items += [dot(on, h, c) for h, c in zip(hours, corrected, strict=True)]
     for said, value in (("as read", read[-1]), ("weather taken out", corrected[-1])):
         x, y = on.place(hours[-1], value)
-        items.append(Text((x - 0.1, y + 0.1), said, 0.12, "end"))
+        items.append(Text((x - 0.1, y + 0.1), said, NUMBERS, "end"))
     title = spec.title or "Tank"
     return Scene(
         tuple(items),

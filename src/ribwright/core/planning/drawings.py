@@ -11,13 +11,12 @@ import numpy.typing as npt
 
 from ribwright.core.planning.calendars import DAY
 from ribwright.core.planning.risk import Chance, Move
-from ribwright.core.scene import Line, Polygon, Polyline, Scene, Text
-from ribwright.core.scene.graph import band, curve, graph
+from ribwright.core.scene import Item, Line, Polygon, Polyline, Scene, Text
+from ribwright.core.scene.graph import NAMES, NUMBERS, band, curve, graph, tick_beside
 from ribwright.errors import OutOfRangeError
 
 COLUMN = 0.36
 ROW = 0.2
-LETTERS = 0.13
 
 
 def year_strip(year: int, marks: Sequence[tuple[date, str]], off: Sequence[date] = ()) -> Scene:
@@ -33,31 +32,31 @@ def year_strip(year: int, marks: Sequence[tuple[date, str]], off: Sequence[date]
     """
     if not 1 <= year <= 9998:
         raise OutOfRangeError("year", found=year, allowed="1 to 9998")
-    items: list[Polygon | Line | Text | Polyline] = []
+    items: list[Item] = []
     free = set(off)
     named = numbered_marks(year, marks)
     numbered = {day: str(k) for k, (day, _) in enumerate(named, 1)}
     for month in range(1, 13):
         x = (month - 1) * COLUMN
-        items.append(Text((x + COLUMN / 2, 0.07), calendar.month_abbr[month], LETTERS, "middle"))
+        items.append(Text((x + COLUMN / 2, 0.07), calendar.month_abbr[month], NUMBERS, "middle"))
         days = calendar.monthrange(year, month)[1]
         for number in range(1, days + 1):
             day = date(year, month, number)
             y = -number * ROW
             box = ((x, y), (x + COLUMN, y), (x + COLUMN, y + ROW), (x, y + ROW))
             if day.weekday() >= 5:
-                items.append(Polygon(box, "thin", fill="tint"))
+                items.append(Polygon(box, "ruled", fill="tint"))
             elif number > 1:
-                items.append(Line((x, y + ROW), (x + COLUMN, y + ROW), "thin"))
+                items.append(Line((x, y + ROW), (x + COLUMN, y + ROW), "ruled"))
             if day in free:
                 items.append(Line(box[0], box[2], "thin"))
             if day in numbered:
                 items.append(Polyline(box, True, "heavy"))
-                items.append(Text((x + COLUMN / 2, y + 0.04), numbered[day], LETTERS, "middle", bold=True))
+                items.append(Text((x + COLUMN / 2, y + 0.04), numbered[day], NUMBERS, "middle", bold=True))
         foot = -days * ROW
         items.append(Polyline(((x, foot), (x + COLUMN, foot), (x + COLUMN, 0.0), (x, 0.0)), True, "thin"))
     for number in (1, 5, 10, 15, 20, 25, 30):
-        items.append(Text((-0.08, 0.04 - number * ROW), str(number), LETTERS, "end"))
+        items += tick_beside((0.0, 0.09 - number * ROW), str(number))
     said = "; ".join(f"{day}: {word}" for day, word in named) or "nothing marked"
     return Scene(tuple(items), f"The year {year}", f"Calendar of {year}. {said}.")
 
@@ -87,7 +86,7 @@ def date_chances(start: date, ends: npt.NDArray[np.int64], dates: Sequence[Chanc
             x, y = on.place(year, 10.0 * chance.chance)
             items.append(Line((on.at[0], y), (x, y), "dimension"))
             items.append(Line((x, on.at[1]), (x, y), "dimension"))
-            items.append(Text((on.at[0] + 0.08, y + 0.04), f"{chance.day:%b %Y}", 0.12))
+            items.append(Text((on.at[0] + 0.08, y + 0.04), f"{chance.day:%b %Y}", NUMBERS))
     said = "; ".join(f"{10 * c.chance:g} chances in 10: {c.day}" for c in dates)
     return Scene(tuple(items), "When it is done", said + ".")
 
@@ -99,7 +98,7 @@ def moves_picture(moves: Sequence[Move], *, most: int = 12) -> Scene:
     items: list[Polygon | Line | Text] = []
     for place, move in enumerate(shown):
         y = -0.52 * place
-        items.append(Text((-2.5, y + 0.2), move.what, 0.13))
+        items.append(Text((-2.5, y + 0.2), move.what, NAMES))
         for days, fill in ((move.days_less, "tint"), (move.days_more, "solid")):
             x = 1.9 * days / widest
             box = ((0.0, y), (x, y), (x, y + 0.13), (0.0, y + 0.13))
@@ -109,9 +108,9 @@ def moves_picture(moves: Sequence[Move], *, most: int = 12) -> Scene:
         for days, side in ((left, -1), (right, 1)):
             if days:
                 x = 1.9 * days / widest + 0.06 * side
-                items.append(Text((x, y + 0.02), f"{days:+.0f}", 0.12, "start" if side > 0 else "end"))
-    items.append(Text((-0.08, -0.52 * len(shown) + 0.2), "days earlier", 0.12, "end"))
-    items.append(Text((0.08, -0.52 * len(shown) + 0.2), "days later", 0.12))
+                items.append(Text((x, y + 0.02), f"{days:+.0f}", NUMBERS, "start" if side > 0 else "end"))
+    items.append(Text((-0.08, -0.52 * len(shown) + 0.2), "days earlier", NUMBERS, "end"))
+    items.append(Text((0.08, -0.52 * len(shown) + 0.2), "days later", NUMBERS))
     said = "; ".join(f"{m.what}: {m.days_less:+.0f} or {m.days_more:+.0f} days" for m in shown)
     return Scene(tuple(items), "What moves the date", said + ".")
 

@@ -1,4 +1,9 @@
-"""A graph as a drawing office would rule it: frame, ticks, curves, hatched bands, points."""
+"""Ruled paper of a drawing office: graphs, calendars and strip charts share its lines, its lettering and its signs.
+
+Ruled lines are the thinnest, the frame is an outline, what the graph says is heavy, a limit is dashed, what is doubtful is
+hatched, and what lies beyond a limit is filled with the darkest step of the scale. Numbers stand outside the frame; the title
+stands above its left corner.
+"""
 
 from __future__ import annotations
 
@@ -6,7 +11,15 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from ribwright.core.scene.items import Circle, Hatch, Item, Line, Point, Polyline, Style, Text
+from ribwright.core.scene.items import Circle, Hatch, Item, Line, Point, Polygon, Polyline, Style, Text
+
+NUMBERS = 0.12
+"""Height of the numbers along an edge, and of what is lettered on a graph."""
+NAMES = 0.13
+"""Height of what an axis measures."""
+TITLES = 0.14
+"""Height of a title, which is bold."""
+_TICK = 0.06
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,13 +69,11 @@ def graph(
     made = Graph(x_ticks[0], x_ticks[-1], y_ticks[0], y_ticks[-1], width, height, at)
     items: list[Item] = []
     for x in x_ticks:
-        items.append(Line(made.place(x, made.bottom), made.place(x, made.top), "thin"))
-        px, py = made.place(x, made.bottom)
-        items.append(Text((px, py - 0.22), f"{x:g}", 0.11, "middle"))
+        items.append(Line(made.place(x, made.bottom), made.place(x, made.top), "ruled"))
+        items += tick_below(made.place(x, made.bottom), f"{x:g}")
     for y in y_ticks:
-        items.append(Line(made.place(made.left, y), made.place(made.right, y), "thin"))
-        px, py = made.place(made.left, y)
-        items.append(Text((px - 0.1, py - 0.05), f"{y:g}", 0.11, "end"))
+        items.append(Line(made.place(made.left, y), made.place(made.right, y), "ruled"))
+        items += tick_beside(made.place(made.left, y), f"{y:g}")
     corners = (
         (made.left, made.bottom),
         (made.right, made.bottom),
@@ -70,9 +81,31 @@ def graph(
         (made.left, made.top),
     )
     items.append(Polyline(tuple(made.place(*c) for c in corners), closed=True))
-    items.append(Text((at[0] + width / 2, at[1] - 0.5), across, 0.13, "middle"))
-    items.append(Text((at[0] - 0.75, at[1] + height / 2), up, 0.13, "middle", 90.0))
+    items.append(Text((at[0] + width / 2, at[1] - 0.5), across, NAMES, "middle"))
+    items.append(Text((at[0] - 0.75, at[1] + height / 2), up, NAMES, "middle", 90.0))
     return made, items
+
+
+def title(at: Point, words: str) -> Text:
+    """The title above the left upper corner of a frame."""
+    return Text((at[0], at[1] + 0.14), words, TITLES, bold=True)
+
+
+def tick_below(at: Point, number: str) -> tuple[Item, ...]:
+    """A tick below the frame with its number."""
+    x, y = at
+    return (Line((x, y - _TICK), (x, y), "thin"), Text((x, y - _TICK - 0.17), number, NUMBERS, "middle"))
+
+
+def tick_beside(at: Point, number: str) -> tuple[Item, ...]:
+    """A tick left of the frame with its number."""
+    x, y = at
+    return (Line((x - _TICK, y), (x, y), "thin"), Text((x - _TICK - 0.05, y - 0.05), number, NUMBERS, "end"))
+
+
+def beyond(points: Sequence[Point]) -> Polygon:
+    """An area that lies beyond a limit, filled with the darkest step of the scale."""
+    return Polygon(tuple(points), "thin", fill="grade-0")
 
 
 def curve(on: Graph, xs: Sequence[float], ys: Sequence[float], style: Style = "outline") -> Polyline:

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 Point = tuple[float, float]
-Style = Literal["outline", "hidden", "centre", "dimension", "thin", "heavy", "fold"]
+Style = Literal["outline", "hidden", "centre", "dimension", "thin", "heavy", "fold", "ruled"]
 Layer = Literal["cut", "drilled", "marked", "printed"]
 Anchor = Literal["start", "middle", "end"]
 Fill = Literal["none", "paper", "tint", "solid", "ink", "grade-0", "grade-1", "grade-2", "grade-3", "grade-4"]
@@ -20,7 +20,7 @@ Along = Literal["aligned", "x", "y"]
 HoleKind = Literal["hole", "dimple-up", "dimple-down", "countersink", "left-open"]
 HandOf = Literal["left", "right", "none"]
 
-STYLES: tuple[Style, ...] = ("outline", "hidden", "centre", "dimension", "thin", "heavy", "fold")
+STYLES: tuple[Style, ...] = ("outline", "hidden", "centre", "dimension", "thin", "heavy", "fold", "ruled")
 LAYERS: tuple[Layer, ...] = ("cut", "drilled", "marked", "printed")
 
 

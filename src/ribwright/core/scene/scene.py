@@ -30,11 +30,16 @@ _FACING: dict[Anchor, Anchor] = {"start": "end", "end": "start", "middle": "midd
 
 @dataclass(frozen=True, slots=True)
 class Scene:
-    """Items in drawing order; ``described`` is the text equivalent that a screen reader speaks."""
+    """Items in drawing order; ``described`` is the text equivalent that a screen reader speaks.
+
+    ``pieces`` is the same drawing cut into narrow ones, to be laid side by side and one under the other as the page is wide,
+    each group beginning on a new line; empty for a drawing that stays whole. Paper always has it whole.
+    """
 
     items: tuple[Item, ...] = ()
     title: str = ""
     described: str = ""
+    pieces: tuple[tuple[Scene, ...], ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -96,12 +101,12 @@ def turned(scene: Scene, angle_deg: float, about: Point = (0.0, 0.0)) -> Scene:
         x, y = p[0] - about[0], p[1] - about[1]
         return (about[0] + c * x - s * y, about[1] + s * x + c * y)
 
-    return replace(scene, items=tuple(_turned(item, angle_deg, place) for item in scene.items))
+    return replace(scene, items=tuple(_turned(item, angle_deg, place) for item in scene.items), pieces=())
 
 
 def mirrored(scene: Scene, about_x: float = 0.0) -> Scene:
     """The other hand: x is reflected, lettering stays readable, LEFT becomes RIGHT."""
-    return replace(scene, items=tuple(_mirrored(item, about_x) for item in scene.items))
+    return replace(scene, items=tuple(_mirrored(item, about_x) for item in scene.items), pieces=())
 
 
 def orientation(

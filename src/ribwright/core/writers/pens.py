@@ -15,8 +15,10 @@ WEIGHT_MM: dict[Style, float] = {
     "centre": 0.18,
     "dimension": 0.18,
     "thin": 0.18,
+    "ruled": 0.09,
 }
-"""ISO 128 steps, one step lighter than usual for outlines: a cut follows the middle of its line."""
+"""ISO 128 steps, one step lighter than usual for outlines: a cut follows the middle of its line. What paper is ruled with
+before anything is drawn on it is half as wide as the thinnest line drawn."""
 
 DASH_MM: dict[Style, tuple[float, ...]] = {
     "hidden": (3.0, 1.2),

@@ -9,10 +9,11 @@ from itertools import pairwise
 
 from ribwright import __version__
 from ribwright.core.scene.items import LAYERS, STYLES, Arc, Circle, Line, Polygon, Polyline, Primitive, Text
+from ribwright.core.scene.legible import MARGIN, raised
 from ribwright.core.scene.lettering import CAPITAL_HEIGHT
 from ribwright.core.scene.page import Page
-from ribwright.core.scene.scene import Bounds, Scene, bounds
-from ribwright.core.scene.strokes import arc_extremes, drawn
+from ribwright.core.scene.scene import Bounds, Scene, around
+from ribwright.core.scene.strokes import arc_extremes, box_of, drawn
 from ribwright.core.writers.pens import GRADES, dash_pt, weight_pt
 
 
@@ -50,7 +51,12 @@ _STAND_ALONE = ".rw-drawing{color:#111;background:#fff}\n" + SVG_CSS
 
 
 def svg_of(
-    scene: Scene, *, width_px: int | None = None, stand_alone: bool = False, margin: float = 0.03
+    scene: Scene,
+    *,
+    width_px: int | None = None,
+    stand_alone: bool = False,
+    margin: float = MARGIN,
+    least: float = 0.0,
 ) -> str:
     """The drawing as one ``<svg>`` element that fills the width it is given.
 
@@ -59,16 +65,20 @@ def svg_of(
         width_px: a fixed width; without it the element takes the width of its container.
         stand_alone: carry the style inside, for a file that is opened by itself.
         margin: free space round the drawing, as a share of its larger side.
+        least: capitals' height that a narrow page gives to smaller lettering: it is marked ``rw-small``, there is room for
+            it, and it takes the type size of the whole element as soon as the page lets it inherit that.
     """
-    box = bounds(scene)
+    parts = drawn(scene)
+    box = around(tuple(box_of(item) for item in (raised(parts, least) if least else parts)))
     free = margin * max(box.width, box.height, 1e-6)
     view = Bounds(box.left - free, box.bottom - free, box.right + free, box.top + free)
     return _element(
         view,
-        "".join(_part(item) for item in drawn(scene)),
+        "".join(_part(item, least) for item in parts),
         scene.title,
         scene.described,
-        f' width="{width_px}"' if width_px else "",
+        (f' width="{width_px}"' if width_px else "")
+        + (f' font-size="{_n(least / CAPITAL_HEIGHT)}"' if least else ""),
         stand_alone,
     )
 
@@ -115,7 +125,7 @@ def _xy(points: Iterable[tuple[float, float]]) -> str:
     return " ".join(f"{_n(x)},{_n(-y)}" for x, y in points)
 
 
-def _part(item: Primitive) -> str:
+def _part(item: Primitive, least: float = 0.0) -> str:
     match item:
         case Line():
             (x1, y1), (x2, y2) = item.a, item.b
@@ -142,9 +152,12 @@ def _part(item: Primitive) -> str:
             x, y = item.at
             turn = f' transform="rotate({_n(-item.angle_deg)} {_n(x)} {_n(-y)})"' if item.angle_deg else ""
             anchor = f' text-anchor="{item.anchor}"' if item.anchor != "start" else ""
-            bold = ' class="rw-bold"' if item.bold else ""
+            named = " ".join(
+                n for n, true in (("rw-bold", item.bold), ("rw-small", item.height < least)) if true
+            )
+            named = f' class="{named}"' if named else ""
             return (
-                f'<text{bold} x="{_n(x)}" y="{_n(-y)}" font-size="{_n(item.height / CAPITAL_HEIGHT)}"'
+                f'<text{named} x="{_n(x)}" y="{_n(-y)}" font-size="{_n(item.height / CAPITAL_HEIGHT)}"'
                 f"{anchor}{turn}>{escape(item.text)}</text>"
             )
 

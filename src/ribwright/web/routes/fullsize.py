@@ -12,6 +12,7 @@ from starlette.routing import Route
 
 from ribwright.core.audit import form_to_raw, read
 from ribwright.core.audit.index import load
+from ribwright.core.templates.skin_strips import skin_strips
 from ribwright.core.templates.skin_view import skin_of, view_data
 from ribwright.core.writers.to_svg import svg_of_page
 from ribwright.errors import ConflictError, InputError, RibwrightError, TableError
@@ -248,6 +249,7 @@ def _shown(data: dict[str, Any]) -> dict[str, Any]:
     rows = [(station, -min(found), max(found)) for station, found in arcs.items()]
     return {
         "data": data | {"reach": SCALE_REACH},
+        "strips": skin_strips(data),
         "scale": scale if data["limit"] else [],
         "stations": rows[::3] if len(rows) > 12 else rows,
     }
