@@ -77,10 +77,10 @@ def test_flags_are_the_fields() -> None:
 @pytest.mark.parametrize(
     ("words", "stdin", "code", "says"),
     [
-        (["calc", "seam", "--in", "-"], "{", 3, "JSON"),
+        (["calc", "seam", "--in", "-"], "{", 3, "named values"),
         (["calc", "seam", "--in", "-"], '{"first": NaN}', 3, "NaN"),
         (["calc", "seam", "--in", "-"], "[]", 3, "named values"),
-        (["calc", "seam", "--in", "-"], "[" * 100_000, 3, "JSON"),
+        (["calc", "seam", "--in", "-"], "[" * 100_000, 3, "values within values"),
         (["calc", "seam", "--in", "-"], '{"first": ' + "9" * 5000 + "}", 3, ""),
         (["calc", "seam", "--in", "/nonexistent/file"], "", 3, "no such file"),
         (["calc", "sea", "--in", "-"], "{}", 3, "seam"),

@@ -113,3 +113,16 @@ def test_the_command_gives_the_same_answer_and_enters_it(project: Project, tmp_p
     assert said["discrepancy"] in {row["ref"] for row in discrepancies(project)}
     assert pdf.read_bytes().startswith(b"%PDF")
     assert get_object(project, REF).ref == REF
+
+
+def test_the_hand_of_the_seam_goes_onto_the_sheet_and_the_page_for_the_designer(project: Project) -> None:
+    from ribwright.services.spoiled import judge_spoiled
+
+    said = get_object(project, REF).hand
+    assert said in ("left", "right")
+    done = judge_spoiled(project, REF, {"what": "oversize hole", "largest": ".2"})
+    assert done.spec.hand == said
+    assert {sheet.hand for sheet in done.outcome.sheets} == {said}
+    assert f"{said.upper()} HAND" in str(done.outcome.results["question"].value)
+    other = "right" if said == "left" else "left"
+    assert judge_spoiled(project, REF, {"hand": other, "largest": ".2"}).spec.hand == other

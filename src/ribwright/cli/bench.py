@@ -27,12 +27,18 @@ def next_(parent: str | None, most: int, project: str | None, as_json: bool) -> 
 
     with open_project(find_project(project)) as opened:
         made = next_on_bench(opened, parent=parent)
-    lines = [f"{r.ref:<14} {r.stage:<24} {r.title} ({r.why})" for r in made.ready[:most]]
+    lines = [f"{len(made.ready)} stages can be done now; {made.done} of {made.stages} are finished."]
+    lines += [
+        f"{r.ref:<14} {r.stage:<24} {r.title}" + (f", {r.hours:.1f} h" if r.hours is not None else "") + f" ({r.why})"
+        for r in made.ready[:most]
+    ]  # fmt: skip
     lines += [
         f"{w.ref:<14} {w.stage:<24} waits for {'; '.join(w.waits_for)}"
-        for w in made.waiting[: max(0, most - len(lines))]
+        for w in made.waiting[: max(0, most - len(made.ready))]
     ]
-    lines.append(f"{made.done} of {made.stages} stages finished.")
+    left = len(made.ready) + len(made.waiting) - most
+    if left > 0:
+        lines.append(f"and {left} more; --most {most + left} shows them.")
     data = {
         "ready": [{"ref": r.ref, "stage": r.stage, "title": r.title, "why": r.why} for r in made.ready],
         "waiting": [{"ref": w.ref, "stage": w.stage, "title": w.title, "waits_for": list(w.waits_for)} for w in made.waiting],
@@ -101,12 +107,14 @@ def closing(ref: str, stage: str | None, project: str | None, as_json: bool) -> 
     with open_project(find_project(project)) as opened:
         made = before_stage(opened, ref, stage) if stage else before_closing(opened, ref)
     lines = [
+        f"{len(made.open)} of {len(made.lines)} lines are open before {made.stage}."
+        if made.stage
+        else "Nothing is closed here."
+    ]
+    lines += [
         f"{'done' if line.done else 'OPEN'}  {line.text} ({line.found}){'' if line.done else ' ' + line.mend}"
         for line in made.lines
     ]
-    lines.append(
-        f"{len(made.open)} of {len(made.lines)} lines are open before {made.stage or 'nothing is closed'}."
-    )
     data = {
         "ref": ref, "stage": made.stage, "space": made.space, "ready": made.ready,
         "lines": [{"key": x.key, "about": x.about, "text": x.text, "done": x.done, "found": x.found, "mend": x.mend} for x in made.lines],

@@ -146,7 +146,8 @@ def inspection(project: str | None, as_json: bool) -> None:
         {"key": x.look.key, "kind": x.look.kind, "text": x.look.text, "about": x.look.about, "two": x.look.two, "seen": [list(s) for s in x.seen], "open": x.open}
         for x in view.lines
     ]  # fmt: skip
-    lines = [f"{d['key']:<24} {d['open'] or 'looked at'}: {d['text']}" for d in data]
+    lines = [f"{len(view.open_lines)} of {len(data)} lines are open."]
+    lines += [f"{d['key']:<24} {d['open'] or 'looked at'}: {d['text']}" for d in data]
     emit({"open": len(view.open_lines), "lines": data}, as_json=as_json, text="\n".join(lines))
 
 
@@ -195,7 +196,7 @@ def cards(pdf: tuple[str, str] | None, project: str | None, as_json: bool) -> No
         f"{d['key']} {'flown' if d['flown'] else 'to fly':<7} {d['title']}, {d['phase']}, {d['hours']:g} h"
         for d in data
     ]
-    lines.append(f"{view.phase.hours:g} of {view.phase.asked:g} h flown")
+    lines.insert(0, f"{view.phase.hours:g} of {view.phase.asked:g} h flown")
     emit(
         {
             "hours": view.phase.hours,

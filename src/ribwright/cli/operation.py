@@ -261,12 +261,18 @@ def _read_file(file: str) -> dict[str, Any]:
     return read_text(text, name=path.name, toml=path.suffix.lower() == ".toml")
 
 
+def _answer_text(done: Any, worksheet: bool) -> str:
+    said: str = done.text(worksheet=worksheet)
+    return said if worksheet else f"{said.rstrip()}\n\nHow it was worked out: add --worksheet."
+
+
 @group.command("spoiled", context_settings={"ignore_unknown_options": True, "allow_extra_args": True})
 @click.argument("ref")
 @click.option(
     "--enter", "enter_it", is_flag=True, help="Put it in the record: work on it stops until it is decided."
 )
 @click.option("--question", metavar="FILE", help="With --enter: write the page for the designer to this PDF.")
+@click.option("--worksheet", is_flag=True, help="Under the answer also how it was worked out.")
 @project_option
 @acting
 @as_json_option
@@ -276,6 +282,7 @@ def spoiled_command(
     ref: str,
     enter_it: bool,
     question: str | None,
+    worksheet: bool,
     project: str | None,
     who: Any,
     request: str,
@@ -305,7 +312,7 @@ def spoiled_command(
             Path(question).write_bytes(document_pdf(question_document(opened, f"D{made.seq}")))
     said = f"\nIn the record as discrepancy D{made.seq}; work on {ref} waits." if made else ""
     answer = {**done.answer, "discrepancy": f"D{made.seq}" if made else None}
-    emit(answer, as_json=as_json, text="" if as_json else done.text() + said)
+    emit(answer, as_json=as_json, text="" if as_json else _answer_text(done, worksheet) + said)
 
 
 @group.command("rolled", context_settings={"ignore_unknown_options": True, "allow_extra_args": True})
@@ -315,6 +322,7 @@ def spoiled_command(
 @click.option("--stage", default="", help="Stage of the operation.")
 @click.option("--enter", "enter_it", is_flag=True, help="Put it in the record.")
 @click.option("--narrow", is_flag=True, help="Plan this edge again with what the lot has shown on others.")
+@click.option("--worksheet", is_flag=True, help="Under the answer also how it was worked out.")
 @project_option
 @acting
 @as_json_option
@@ -327,6 +335,7 @@ def rolled_command(
     stage: str,
     enter_it: bool,
     narrow: bool,
+    worksheet: bool,
     project: str | None,
     who: Any,
     request: str,
@@ -355,7 +364,7 @@ def rolled_command(
             enter_roll(
                 opened, actor=who, request_id=request, ref=ref, stage=stage, place=place, lot=lot, typed=typed
             )
-    emit(done.answer, as_json=as_json, text="" if as_json else done.text())
+    emit(done.answer, as_json=as_json, text="" if as_json else _answer_text(done, worksheet))
 
 
 @group.command("other-hand")

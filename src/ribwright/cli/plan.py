@@ -66,11 +66,15 @@ def dates(project: str | None, as_json: bool) -> None:
 
     with open_project(find_project(project)) as opened:
         view = worked_out(opened)
-    lines = [f"{in_ten(c.chance)}: {view.day_in_words(c)}" for c in view.dates]
-    lines += [f"{in_ten(chance)}: at most {hours:.0f} h still to go" for chance, hours in view.hours_to_go]
+    lines = [f"first flight, {in_ten(c.chance)}: {view.day_in_words(c)}" for c in view.dates]
+    lines += [
+        f"hours still to go, {in_ten(chance)}: at most {hours:.0f} h" for chance, hours in view.hours_to_go
+    ]
     if not view.dates:
         lines.append("Nothing is left to do." if view.complete else "Stopped before there was any date.")
-    lines += [f"{m.what}: {m.days_less:+.0f} or {m.days_more:+.0f} days" for m in view.moves]
+    if view.moves:
+        lines.append("What moves the date:")
+    lines += [f"  {m.what}: {m.days_less:+.0f} or {m.days_more:+.0f} days" for m in view.moves]
     if view.still:
         lines.append(f"By less than can be told: {'; '.join(view.still)}.")
     lines += [view.pace.says, *view.problems]

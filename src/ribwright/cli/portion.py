@@ -38,11 +38,11 @@ def total(project: str | None, as_json: bool) -> None:
             for line in view.lines if line.claim
         ],
     }  # fmt: skip
-    lines = [f"{one.key} {one.title}: {one.points}" for one in t.columns]
     share = "no task is claimed" if t.share is None else f"builder {t.share:.1f} % of {t.claimed} tasks"
-    lines.append(f"{share}; {t.left_out} left out, {t.open} open: {t.least:.1f} to {t.most:.1f} % in the end")
+    lines = [f"{share}; {t.left_out} left out, {t.open} open: {t.least:.1f} to {t.most:.1f} % in the end"]
     if t.finding:
         lines.append(f"{t.finding.verdict.value}: {t.finding.reason} ({view.listed.least_rung})")
+    lines += [f"{one.key} {one.title}: {one.points}" for one in t.columns]
     lines += [f"weak: {line.task.key} {line.task.title}: {'; '.join(line.weak)}" for line in view.weak]
     emit(data, as_json=as_json, text="\n".join(lines))
 

@@ -67,8 +67,14 @@ def where(project: str | None, as_json: bool) -> None:
             "seal": seal(opened),
             "objects": counts,
         }
-    held = ", ".join(f"{number} {noun}" for noun, number in sorted(counts.items()))
+    held = ", ".join(f"{number} {_counted(noun, number)}" for noun, number in sorted(counts.items()))
     emit(data, as_json=as_json, text=f"{data['name']}: {data['where']}\nIt holds {held}. Seal {data['seal']}")
+
+
+def _counted(noun: str, number: int) -> str:
+    """The noun after its number: ``14 assemblies``."""
+    odd = {"assembly": "assemblies", "person": "persons", "stock": "items in stores", "aircraft": "aircraft"}
+    return noun if number == 1 and noun != "stock" else odd.get(noun, f"{noun}s")
 
 
 @group.command("backup")

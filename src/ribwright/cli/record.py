@@ -33,13 +33,15 @@ def check_command(against: str | None, project: str | None, as_json: bool) -> No
     with open_project(find_project(project)) as opened:
         report = check(opened, against)
     lines = [f"{report.entries} entries. Seal {report.seal}", *([report.against] if report.against else [])]
+    where = f" The first bad entry is {report.first_bad}." if report.first_bad else ""
+    agrees = (
+        "The record agrees with itself."
+        if report.ok
+        else f"{len(report.problems)} things do not agree.{where}"
+    )
+    lines.insert(0, agrees)
     for problem in report.problems[:50]:
         lines.append(f"  {f'entry {problem.seq}: ' if problem.seq else ''}{problem.where}: {problem.what}")
-    if report.ok:
-        lines.append("The record agrees with itself.")
-    else:
-        where = f" The first bad entry is {report.first_bad}." if report.first_bad else ""
-        lines.append(f"{len(report.problems)} things do not agree.{where}")
     data = {
         "ok": report.ok,
         "entries": report.entries,
@@ -343,6 +345,13 @@ def _line_text(line: HistoryLine) -> str:
 
 
 def _entry_text(entry: Entry) -> str:
-    plain = [f"{name}: {value}" for name, value in entry.body.items() if isinstance(value, str) and value]
-    said = "; ".join(plain)
-    return f"{entry.seq:>6}  {entry.at}  {entry.kind:<12} {entry.about}  {said[:160]}  ({entry.by}, {entry.role})"
+    from ribwright.core.record.naming import FILED, did, named
+
+    told = [
+        value if name in ("title", "words") else f"{named(name)}: {value}"
+        for name, value in entry.body.items()
+        if name not in FILED and isinstance(value, str) and value
+    ]
+    who = entry.by if entry.role == "builder" else f"{entry.by}, {entry.role}"
+    at = entry.at[:16].replace("T", " ")
+    return f"{entry.seq:>6}  {at}  {did(entry.kind):<12} {entry.about}  {'; '.join(told)[:160]}  ({who})"

@@ -196,7 +196,7 @@ def short(project: str | None, as_json: bool) -> None:
         for s, left in rows
     ]
     text = "\n".join(
-        f"{s.claim_by}  {s.short:f} {s.item}, crate {s.crate}"
+        f"claim by {s.claim_by}: {s.short:f} {s.item} short in crate {s.crate}"
         + (" (too late)" if left is not None and left < 0 else "")
         for s, left in rows
     )

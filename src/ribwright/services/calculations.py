@@ -33,11 +33,13 @@ class Done:
     outcome: Outcome
     answer: dict[str, Any]
 
-    def text(self) -> str:
-        """The worksheet for the terminal."""
+    def text(self, *, worksheet: bool = True) -> str:
+        """For the terminal: the answer, and under it the worksheet that it comes from."""
+        from ribwright.core.audit import answer_of_outcome
         from ribwright.core.writers.to_text import text_of_document
 
-        return text_of_document(document_of_outcome(self.outcome, self.spec, title=self.calculation.title))
+        title = self.calculation.title
+        return text_of_document(answer_of_outcome(self.outcome, self.spec, title=title, worksheet=worksheet))
 
     def pdf(
         self,

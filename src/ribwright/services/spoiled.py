@@ -27,6 +27,7 @@ def from_the_seam(project: Project, ref: str) -> dict[str, Any]:
     raw: dict[str, Any] = {
         "title": view.object.title or ref,
         "part": view.object.parent,
+        "hand": view.object.hand,
         "primary": "yes" if view.object.primary else "no",
     }
     return raw | (_of_spec(view) if view.worked is not None else {})

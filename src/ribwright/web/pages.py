@@ -13,6 +13,7 @@ from starlette.requests import Request
 from starlette.responses import HTMLResponse
 
 from ribwright import __version__
+from ribwright.core.record.naming import did, named
 from ribwright.core.scene import Scene, Text, bounds
 from ribwright.core.scene.legible import least_height
 from ribwright.core.scene.lettering import CAPITAL_HEIGHT
@@ -54,8 +55,8 @@ def environment() -> Environment:
     env.filters["kind"] = lambda block: type(block).__name__
     env.filters["url"] = lambda text: quote(str(text), safe="")
     env.filters["mark"] = mark
-    env.filters["named"] = lambda name: DATA_WORDS.get(name, str(name).replace("_", " "))
-    env.filters["did"] = lambda kind: KIND_WORDS.get(kind, kind)
+    env.filters["named"] = lambda name: named(str(name))
+    env.filters["did"] = did
     return env
 
 
@@ -95,23 +96,6 @@ def _folded(group: tuple[Scene, ...]) -> Markup:
     """Pieces of a drawing at one scale, as many beside each other as there is room for."""
     pieces = (svg_of(one, width_px=round(PIECE_PX * (bounds(one).width + 0.1)), margin=0.01) for one in group)
     return Markup('<div class="folded">{}</div>').format(Markup("".join(pieces)))
-
-
-KIND_WORDS = {
-    "set": "entered", "work": "worked", "withdraw": "withdrew", "material": "used", "sign": "signed", "undo": "took back",
-    "correction": "put right", "visit": "visit", "disposition": "decided", "question": "asked", "answer": "answer",
-}  # fmt: skip
-"""What somebody did, for the kinds of entry whose own name is no word of the trade."""
-
-DATA_WORDS = {
-    "arm_in": "arm, in aft of the datum", "weight_lb": "weight, lb", "made": "made from", "axes": "axes of its flat outline",
-    "origin": "measured from", "stock": "kept in stores as", "primary": "primary structure", "cut_length": "cut length, in",
-    "noun": "kind", "ref": "reference", "parent": "belongs to", "made_from": "made from", "u": "plus or minus", "done": "finished",
-    "worked_with": "tables used", "after": "comes after", "closes": "closes the space", "holds": "held by", "as": "worked as",
-    "report": "copy for reports", "thumb": "small copy", "digest": "mark of the file", "second_person": "second person looks",
-    "inputs": "drawing data", "joins": "rows in its parts",
-}  # fmt: skip
-"""Names under which things are kept, where they are no words that a builder would use."""
 
 
 def mark(verdict: str) -> str:

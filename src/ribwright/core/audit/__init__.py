@@ -22,7 +22,7 @@ from ribwright.core.audit.spec import (
     text,
     whole,
 )
-from ribwright.core.audit.worksheet import Step, Worksheet, document_of_outcome
+from ribwright.core.audit.worksheet import Step, Worksheet, answer_of_outcome, document_of_outcome
 
 __all__ = [
     "FORMULAS",
@@ -33,6 +33,7 @@ __all__ = [
     "Result",
     "Step",
     "Worksheet",
+    "answer_of_outcome",
     "calculation",
     "choice",
     "document_of_outcome",

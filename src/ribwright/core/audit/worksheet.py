@@ -179,26 +179,41 @@ def document_of_outcome(
     outcome: Outcome, spec: object, *, title: str, reference: str = "", revision: str = "", seal: str = ""
 ) -> Document:
     """The worksheet as a document: inputs first, as entered; then every step; then findings and sources."""
-    blocks: list[Block] = [Heading("Entered", 2), *_inputs(spec)]
+    blocks = (*_entered(spec), *_results(outcome), *_worked(outcome), *_checks(outcome), *_trust(outcome))
+    return Document(title, reference, revision, seal, blocks)
+
+
+def answer_of_outcome(outcome: Outcome, spec: object, *, title: str, worksheet: bool = True) -> Document:
+    """The same for who reads line by line: what it comes to and the findings first, the worksheet, if wanted, after."""
+    blocks = (*_results(outcome), *_checks(outcome), *_trust(outcome))
+    return Document(title, "", "", "", (*blocks, *_entered(spec), *_worked(outcome)) if worksheet else blocks)
+
+
+def _entered(spec: object) -> tuple[Block, ...]:
+    return (Heading("Entered", 2), *_inputs(spec))
+
+
+def _results(outcome: Outcome) -> tuple[Block, ...]:
+    blocks: list[Block] = []
     if outcome.results:
-        blocks += [
-            Heading("Result", 2),
-            Table(
-                ("what", "value", "band"),
-                tuple(
-                    (r.label, r.shown, r.band)
-                    for r in outcome.results.values()
-                    if not isinstance(r.value, tuple)
-                ),
-                widths=(0.44, 0.32, 0.24),
-            ),
-        ]
+        single = [r for r in outcome.results.values() if not isinstance(r.value, tuple)]
+        blocks.append(Heading("Result", 2))
+        if any(r.band for r in single):
+            rows = tuple((r.label, r.shown, r.band) for r in single)
+            blocks.append(Table(("what", "value", "band"), rows, widths=(0.44, 0.32, 0.24)))
+        elif single:
+            pairs = tuple((r.label, r.shown) for r in single)
+            blocks.append(Table(("what", "value"), pairs, widths=(0.44, 0.56)))
         for result in outcome.results.values():
             if isinstance(result.value, tuple):
                 blocks += _numbered(result.label, result.value, result.unit)
     if outcome.picture is not None:
         blocks.append(Picture(outcome.picture, outcome.picture.title))
-    blocks.append(Heading("Worked", 2))
+    return tuple(blocks)
+
+
+def _worked(outcome: Outcome) -> tuple[Block, ...]:
+    blocks: list[Block] = [Heading("Worked", 2)]
     rows = []
     for step in outcome.steps:
         if step.kind == "note":
@@ -220,6 +235,11 @@ def document_of_outcome(
     notes = tuple(step.text for step in outcome.steps if step.kind == "note")
     if notes:
         blocks += [Heading("Notes", 2), Bullets(notes)]
+    return tuple(blocks)
+
+
+def _checks(outcome: Outcome) -> tuple[Block, ...]:
+    blocks: list[Block] = []
     if outcome.findings:
         blocks += [
             Heading("Checks", 2),
@@ -237,13 +257,15 @@ def document_of_outcome(
     )  # those stand at the foot of every sheet
     if own:
         blocks += [Heading("Look out for", 2), Bullets(own)]
+    return tuple(blocks)
+
+
+def _trust(outcome: Outcome) -> tuple[Block, ...]:
     used = [step.rung for step in outcome.steps if step.rung in RUNGS]
-    if used:
-        weakest = max(used, key=RUNGS.index)
-        blocks.append(
-            Paragraph(f"How far to trust it, by its weakest source: {_RUNG_SAID[weakest]}", small=True)
-        )
-    return Document(title, reference, revision, seal, tuple(blocks))
+    if not used:
+        return ()
+    weakest = max(used, key=RUNGS.index)
+    return (Paragraph(f"How far to trust it, by its weakest source: {_RUNG_SAID[weakest]}", small=True),)
 
 
 _RUNG_SAID = {

@@ -77,6 +77,16 @@ class StageSheet:
     notes: tuple[str, ...] = ()
 
 
+def _drawing(sheet: StageSheet) -> str:
+    if not sheet.drawing:
+        return "none given"
+    return (
+        f"{sheet.drawing}, revision {sheet.revision}"
+        if sheet.revision
+        else f"{sheet.drawing}, no revision given"
+    )
+
+
 def document_of_sheet(sheet: StageSheet, *, reference: str, seal: str = "", made_from: str = "") -> Document:
     """The bench sheet as a document: the order in which the hands need it."""
     blocks: list[Block] = [
@@ -84,7 +94,7 @@ def document_of_sheet(sheet: StageSheet, *, reference: str, seal: str = "", made
             (
                 ("Operation", sheet.operation),
                 ("Stage", sheet.stage),
-                ("Drawing", f"{sheet.drawing or 'none given'}, revision {sheet.revision or '-'}"),
+                ("Drawing", _drawing(sheet)),
                 *((("Hand", sheet.hand.upper()),) if sheet.hand != "none" else ()),
                 *((("Worksheet", made_from),) if made_from else ()),
             )

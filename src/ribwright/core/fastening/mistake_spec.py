@@ -46,6 +46,9 @@ class Mistake:
     part: str = text("Part", help="reference of the part with the mistake", example="DN-2101", default="")
     drawing: str = text("Drawing number", help="where it is drawn", example="DN-2100", default="")
     revision: str = text("Drawing revision", help="as printed on the drawing", example="B", default="")
+    hand: str = choice(
+        "Hand", ("none", "left", "right"), help="which side of the aeroplane the part is for", default="none"
+    )
     primary: bool = flag("Primary structure", help="spar, attach fittings, controls, engine mount, gear")
     hole: int = whole(
         "Hole number", help="counted from the row's first hole", example="7", low=1, high=2001, default=1

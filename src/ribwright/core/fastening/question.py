@@ -42,6 +42,16 @@ def _measured(spec: Mistake) -> tuple[tuple[str, str], ...]:
     return tuple((name, f"{value.value:.3f} in") for name, value in found if value is not None)
 
 
+def _drawing(spec: Mistake) -> str:
+    if not spec.drawing:
+        return "drawing not entered"
+    return f"drawing {spec.drawing}" + (f", revision {spec.revision}" if spec.revision else "")
+
+
+def _hand(spec: Mistake) -> str:
+    return f", {spec.hand.upper()} HAND" if spec.hand != "none" else ""
+
+
 def question_lines(spec: Mistake, ruling: Ruling) -> tuple[str, ...]:
     """The facts of the question in one line each."""
     stack = (
@@ -49,7 +59,7 @@ def question_lines(spec: Mistake, ruling: Ruling) -> tuple[str, ...]:
     )
     percent = "not worked out" if ruling.percent is None else f"{ruling.percent:.0f} %"
     return (
-        f"Part {spec.part or 'not entered'}, drawing {spec.drawing or 'not entered'} revision {spec.revision or '-'}, hole {spec.hole}",
+        f"Part {spec.part or 'not entered'}{_hand(spec)}, {_drawing(spec)}, hole {spec.hole}",
         f"What happened: {spec.what}" + (" (primary structure)" if spec.primary else ""),
         f"Drawn: {spec.size} in rivet, {spec.head} head; stack {stack}",
         *(f"{name}: {value} ± {spec.uncertainty.text}" for name, value in _measured(spec)),
@@ -78,7 +88,8 @@ def question_document(
         Fields(
             (
                 ("Part", ", ".join(word for word in (spec.part, spec.title) if word)),
-                ("Drawing", f"{spec.drawing or 'not entered'}, revision {spec.revision or '-'}"),
+                *((("Hand", spec.hand.upper()),) if spec.hand != "none" else ()),
+                ("Drawing", _drawing(spec).removeprefix("drawing ")),
                 ("What happened", f"{spec.what} at hole {spec.hole}"),
                 ("Drawn", f"{spec.size} in rivet, {spec.head} head"),
                 ("Stack, from the manufactured head", "; ".join(f"{p.part} {p.thickness.text} {p.material}" for p in spec.layers)),
@@ -105,7 +116,7 @@ def mistake_sheet(spec: Mistake, ruling: Ruling) -> StageSheet:
     because = Because.worked_out(ruling.why)
     return StageSheet(
         operation=spec.title, stage="question to the designer" if ask else "mend", title=f"{'Ask' if ask else 'Mend'}: {spec.what}, hole {spec.hole}",
-        hand="none", drawing=spec.drawing, revision=spec.revision,
+        hand=spec.hand, drawing=spec.drawing, revision=spec.revision,
         tray=() if ask else (TrayItem("rivet that goes in", f"{ruling.next_size} in", "1"), TrayItem("drill", table("rivets/drill").cell(ruling.next_size or spec.size, "final").text, "1"), TrayItem("calipers", "", "1")),
         settings=(Setting("answer", ruling.answer, because),), trial=None,
         steps=(

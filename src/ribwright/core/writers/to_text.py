@@ -41,7 +41,10 @@ def text_of_document(document: Document, *, width: int = WIDTH) -> str:
             case Table():
                 parts.append(_table(block, width))
             case Picture():
-                words = " ".join(w for w in (block.caption, block.scene.described) if w)
+                told = block.scene.described
+                words = (
+                    told if told.startswith(block.caption) else f"{block.caption}. {told}".rstrip(". ") + "."
+                )
                 parts.append(_wrapped(f"[drawing] {words or block.scene.title}", width, "          "))
             case Caution():
                 parts.append(_wrapped(f"CAUTION  {block.text}", width, "         "))
