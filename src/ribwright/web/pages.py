@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from decimal import Decimal
 from functools import cache, lru_cache
 from pathlib import Path
 from typing import Any
@@ -14,7 +15,7 @@ from starlette.responses import HTMLResponse
 
 from ribwright import __version__
 from ribwright.core.record.naming import did, named
-from ribwright.core.scene import Scene, Text, bounds
+from ribwright.core.scene import Scene, Table, Text, bounds
 from ribwright.core.scene.legible import least_height
 from ribwright.core.scene.lettering import CAPITAL_HEIGHT
 from ribwright.core.scene.strokes import drawn
@@ -55,6 +56,8 @@ def environment() -> Environment:
     env.filters["kind"] = lambda block: type(block).__name__
     env.filters["url"] = lambda text: quote(str(text), safe="")
     env.filters["mark"] = mark
+    env.filters["numbered"] = numbered
+    env.filters["counted"] = counted
     env.filters["named"] = lambda name: named(str(name))
     env.filters["did"] = did
     return env
@@ -96,6 +99,27 @@ def _folded(group: tuple[Scene, ...]) -> Markup:
     """Pieces of a drawing at one scale, as many beside each other as there is room for."""
     pieces = (svg_of(one, width_px=round(PIECE_PX * (bounds(one).width + 0.1)), margin=0.01) for one in group)
     return Markup('<div class="folded">{}</div>').format(Markup("".join(pieces)))
+
+
+def numbered(table: Table) -> tuple[tuple[str, str], ...]:
+    """A numbered series that paper has in columns beside each other, as pairs in their order; empty for any other table."""
+    head = table.header
+    if len(head) < 2 or len(head) % 2 or head[0] != "no." or head != head[:2] * (len(head) // 2):
+        return ()
+    return tuple(
+        (row[k], row[k + 1]) for k in range(0, len(head), 2) for row in table.rows if row[k] or row[k + 1]
+    )
+
+
+COUNTED = frozenset(("bag", "bar", "bottle", "box", "can", "kit", "length", "pair", "piece", "roll", "set", "sheet", "tin", "tube"))  # fmt: skip
+"""Words of the stores that are counted: many of them take an s; abbreviations such as qt do not."""
+
+
+def counted(unit: str, count: Decimal) -> str:
+    """The word for so many: 1 roll, 12 rolls, 4 boxes, 4 qt."""
+    if abs(count) == 1 or unit not in COUNTED:
+        return unit
+    return unit + ("es" if unit.endswith("x") else "s")
 
 
 def mark(verdict: str) -> str:
