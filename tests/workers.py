@@ -39,10 +39,12 @@ class Workers:
     url: str
     files: dict[str, Path]
     processes: list[subprocess.Popen[bytes]] = field(default_factory=list)
+    scheduler: subprocess.Popen[bytes] | None = None
 
     def wait_for(self, count: int) -> None:
         """Until so many have come; within ``compute.workers``."""
-        compute._client.wait_for_workers(count, timeout=120)
+        assert compute._link is not None
+        compute._link.client.wait_for_workers(count, timeout=120)
 
     def kill_one(self) -> None:
         """The first worker, with no chance to say so."""
@@ -127,7 +129,7 @@ def running(folder: Path, *, count: int = 2, wait_s: float = 60.0) -> Iterator[W
         "dask_scheduler", "--protocol", "tls", "--host", "127.0.0.1", "--port", 0, "--no-dashboard",
         "--scheduler-file", said,
     )  # fmt: skip
-    made = Workers("", files)
+    made = Workers("", files, scheduler=scheduler)
     try:
         until = time.monotonic() + wait_s
         while not said.exists() or not said.read_bytes().endswith(b"}"):

@@ -10,7 +10,7 @@ from pathlib import Path
 
 import pytest
 
-from ribwright.errors import MissingError, OutOfRangeError, ServeError
+from ribwright.errors import FormatError, MissingError, OutOfRangeError, ServeError
 from ribwright.services import compute
 from ribwright.services.calculations import run_calculation
 from ribwright.services.links import checked_database
@@ -64,10 +64,44 @@ def test_answers_are_those_of_the_embedded_run_and_a_killed_worker_only_delays(c
 
 def test_a_stranger_without_a_certificate_of_the_authority_is_not_answered(cluster, tmp_path) -> None:
     with (
-        pytest.raises(ServeError, match="doesn't accept this certificate"),
+        pytest.raises(ServeError, match="one side does not accept the other's certificate"),
         compute.workers(cluster.url, **certificates(tmp_path)),
     ):
         pass
+
+
+def test_a_file_that_is_no_certificate_or_no_key_of_it_is_named(cluster, tmp_path) -> None:
+    other = certificates(tmp_path)
+    (tmp_path / "junk.pem").write_text("no certificate")
+    for files, said in (
+        (cluster.files | {"ca": tmp_path / "junk.pem"}, "--workers-ca"),
+        (cluster.files | {"key": other["key"]}, "with its own key"),
+    ):
+        with pytest.raises(FormatError, match=said), compute.workers(cluster.url, **files):
+            pass
+
+
+def test_nobody_there_is_told_apart_from_a_certificate_that_is_not_taken() -> None:
+    with pytest.raises(ServeError, match="nobody answers there"), compute.workers("tcp://127.0.0.1:1"):
+        pass
+
+
+def test_workers_of_another_program_are_refused_and_one_that_comes_later_is_given_nothing(
+    cluster, monkeypatch
+) -> None:
+    with compute.workers(cluster.url, **cluster.files):
+        assert compute.run(os.getpid) != os.getpid()
+        monkeypatch.setattr(compute, "__version__", "0.0.9")
+        compute.program_mark.cache_clear()
+        try:
+            assert compute.run(os.getpid) == os.getpid(), "done here"
+            with (
+                pytest.raises(ServeError, match="must have the same program"),
+                compute.workers(cluster.url, **cluster.files),
+            ):
+                pass
+        finally:
+            compute.program_mark.cache_clear()
 
 
 @pytest.mark.parametrize(
@@ -117,3 +151,16 @@ def test_a_frozen_value_that_comes_again_is_packed_once_and_what_can_change_each
     other = compute._pack((Actor("Tom Reed"), rows), (plan, rows), again)
     assert pickle.loads(other[0][1]) == Actor("Tom Reed")
     assert [kept for kept, _ in other] == [True, False], "only what never changes is kept on a worker"
+
+
+def test_without_workers_and_without_a_scheduler_the_work_is_done_here(cluster, monkeypatch) -> None:
+    """The last, as it leaves nothing of them."""
+    monkeypatch.setattr(compute, "ALONE_S", 1.0)
+    with compute.workers(cluster.url, **cluster.files):
+        for worker in cluster.processes:
+            worker.kill()
+        assert compute.run(os.getpid) == os.getpid()
+        cluster.scheduler.kill()
+        cluster.scheduler.wait()
+        assert list(compute.spread(pow, ((n, 2) for n in range(5)))) == [0, 1, 4, 9, 16]
+        assert compute.run(os.getpid) == os.getpid()

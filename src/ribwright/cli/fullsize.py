@@ -8,7 +8,7 @@ from typing import Any
 import click
 
 from ribwright.cli.app import emit
-from ribwright.cli.options import as_json_option, project_option
+from ribwright.cli.options import as_json_option, project_option, with_workers
 from ribwright.errors import FormatError
 
 
@@ -144,6 +144,7 @@ def _write(made: Any, name: str, folder: Path, with_svg: bool, with_dxf: bool, a
     "--paper", default="tabloid", show_default=True, help="letter, a4, tabloid, a3, roll-24in or roll-36in."
 )
 @_printer
+@with_workers
 @project_option
 @as_json_option
 def everything(out: str, paper: str, printer: str, project: str | None, as_json: bool) -> None:
@@ -200,6 +201,7 @@ def everything(out: str, paper: str, printer: str, project: str | None, as_json:
     metavar="FILE.toml",
     help="Also the drawing data with this very layout kept: enter them, and it stays.",
 )
+@with_workers
 @project_option
 @as_json_option
 def nest(

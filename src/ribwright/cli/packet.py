@@ -7,7 +7,7 @@ from pathlib import Path
 import click
 
 from ribwright.cli.app import emit
-from ribwright.cli.options import as_json_option, project_option
+from ribwright.cli.options import as_json_option, project_option, with_workers
 
 
 @click.command()
@@ -21,6 +21,7 @@ from ribwright.cli.options import as_json_option, project_option
     metavar="NAME",
     help="Made for this printer; left out, the chosen one; none for no factors.",
 )
+@with_workers
 @project_option
 @as_json_option
 def packet(

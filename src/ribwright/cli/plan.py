@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import click
 
 from ribwright.cli.app import emit
-from ribwright.cli.options import as_json_option, project_option
+from ribwright.cli.options import as_json_option, project_option, with_workers
 
 if TYPE_CHECKING:
     from ribwright.services.plan import PlanView
@@ -58,6 +58,7 @@ def in_ten(chance: float) -> str:
 
 
 @group.command("dates")
+@with_workers
 @project_option
 @as_json_option
 def dates(project: str | None, as_json: bool) -> None:
@@ -93,6 +94,7 @@ def dates(project: str | None, as_json: bool) -> None:
 
 
 @group.command("orders")
+@with_workers
 @project_option
 @as_json_option
 def orders(project: str | None, as_json: bool) -> None:

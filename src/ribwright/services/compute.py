@@ -8,20 +8,29 @@ dies costs a delay: the work is given to another one, and done here when the sch
 from __future__ import annotations
 
 import functools
+import hashlib
 import pickle
+import socket
 import threading
+import time
 import warnings
 from collections import deque
 from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, TypeVar
+from urllib.parse import urlsplit
 
+from ribwright import __version__
 from ribwright.errors import RibwrightError, ServeError
 from ribwright.services.links import checked_scheduler
 
 R = TypeVar("R")
 LOOK_EVERY_S = 0.25
+ALONE_S = 20.0
+"""How long work waits while there is no worker at all; then it is done here. A worker that was killed and is started
+again comes back sooner."""
 AHEAD = 4
 """Pieces handed over for each worker before the first comes back: enough to keep it busy, few enough that
 a folder of photos is never in memory at once."""
@@ -31,7 +40,31 @@ MOST_KEPT_BYTES = 1_000_000
 _Packed = tuple[tuple[bool, bytes], ...]
 """Arguments as they travel, each by itself: whether it is a value that never changes, and its bytes."""
 
-_client: Any = None
+_OTHER = "another program"
+"""What a worker answers that came later with another program than ours; the work is done here then."""
+
+AGAIN_S = 30.0
+"""How long after a scheduler was lost, and after each try, it is looked for again."""
+
+
+@dataclass(slots=True)
+class _Link:
+    """The way to a scheduler.
+
+    Attributes:
+        connect: makes a client of it.
+        client: the one in use.
+        seen: when there was a worker last.
+        tried: when the scheduler was last looked for again.
+    """
+
+    connect: Callable[[], Any]
+    client: Any
+    seen: float
+    tried: float = 0.0
+
+
+_link: _Link | None = None
 
 
 @contextmanager
@@ -48,24 +81,24 @@ def workers(
         ServeError: the scheduler doesn't answer, or may not be used this way.
         MissingError: a file of the link is missing.
     """
-    global _client
+    global _link
     if scheduler is None:
         yield
         return
-    client = _connected(
-        checked_scheduler(scheduler, ca=ca, certificate=certificate, key=key), ca, certificate, key
-    )
-    before, _client = _client, client
+    url = checked_scheduler(scheduler, ca=ca, certificate=certificate, key=key)
+    connect = functools.partial(_connected, url, ca, certificate, key)
+    before, _link = _link, _Link(connect, connect(), time.monotonic())
+    made = _link
     try:
         yield
     finally:
-        _client = before
-        client.close(timeout=5)
+        _link = before
+        made.client.close(timeout=5)
 
 
 def has_workers() -> bool:
     """Whether work goes to workers now."""
-    return _client is not None
+    return _link is not None
 
 
 def run(function: Callable[..., R], *arguments: Any, waiting: Callable[[], None] = lambda: None) -> R:
@@ -75,7 +108,7 @@ def run(function: Callable[..., R], *arguments: Any, waiting: Callable[[], None]
         function: of a module, pure; arguments and result by value.
         waiting: called now and then while a worker is at it; may raise ``Stopped``, which takes the work back.
     """
-    client = _client
+    client = _usable()
     if client is None:
         return function(*arguments)
     return _result(_handed_over(client, function, _pack(arguments)), function, arguments, waiting)
@@ -83,12 +116,12 @@ def run(function: Callable[..., R], *arguments: Any, waiting: Callable[[], None]
 
 def spread(function: Callable[..., R], each: Iterable[tuple[Any, ...]]) -> Iterator[R]:
     """The function of each of these arguments, in their order, on as many workers as there are."""
-    client = _client
+    client = _usable()
     if client is None:
         for arguments in each:
             yield function(*arguments)
         return
-    most = AHEAD * max(1, len(client.scheduler_info(n_workers=-1)["workers"]))
+    most = AHEAD * max(1, _count(client))
     handed: deque[tuple[Any, tuple[Any, ...]]] = deque()
     before: tuple[Any, ...] = ()
     packed: _Packed = ()
@@ -105,7 +138,37 @@ def spread(function: Callable[..., R], each: Iterable[tuple[Any, ...]]) -> Itera
             yield _result(future, function, given, lambda: None)
     finally:
         for future, _ in handed:
-            future.cancel()
+            if future is not None:
+                future.cancel()
+
+
+def _usable() -> Any:
+    """The client, when there is somebody to work for it; None: it is done here. A lost scheduler is looked for beside."""
+    link, now = _link, time.monotonic()
+    if link is None:
+        return None
+    if link.client.status != "running":
+        if now - link.tried > AGAIN_S:
+            link.tried = now
+            threading.Thread(target=_look_again, args=(link,), daemon=True).start()
+        return None
+    if _count(link.client):
+        link.seen = now
+    return link.client if now - link.seen <= ALONE_S else None
+
+
+def _look_again(link: _Link) -> None:
+    try:
+        client = link.connect()
+    except RibwrightError:
+        return
+    before, link.client, link.seen = link.client, client, time.monotonic()
+    (before if link is _link else client).close(timeout=5)
+
+
+def _count(client: Any) -> int:
+    """How many workers there are, as the client was last told."""
+    return len(client.scheduler_info(n_workers=-1).get("workers", ()))
 
 
 def _connected(url: str, ca: Path | None, certificate: Path | None, key: Path | None) -> Any:
@@ -121,15 +184,73 @@ def _connected(url: str, ca: Path | None, certificate: Path | None, key: Path | 
             tls_client_key=str(key),
             require_encryption=True,
         )
+    _check_somebody_is_there(url)
     try:
-        return Client(url, security=security, timeout="5s", set_as_default=False)
+        with warnings.catch_warnings():
+            warnings.filterwarnings("ignore", message="Mismatched versions", category=Warning)
+            client = Client(url, security=security, timeout="5s", set_as_default=False)
     except (OSError, ValueError) as error:  # a wrong certificate is an OSError here too
+        raise _refused(url) from error
+    others = _other_programs(client)
+    if others:
+        client.close(timeout=5)
         raise ServeError(
             "--scheduler",
-            because="it doesn't answer, or doesn't accept this certificate",
-            found=url,
-            mend="See whether it runs, and whether both certificates are of the same authority",
+            because="scheduler and workers must have the same program that runs here",
+            found="; ".join(others),
+            allowed=f"ribwright {program_mark()}",
+            mend=f"Install there: pip install 'ribwright[scale]=={__version__}'",
+        )
+    return client
+
+
+def _refused(url: str) -> ServeError:
+    """Somebody is there, who doesn't take what this side shows."""
+    if url.startswith("tcp:"):
+        because, mend = "it answers, but takes no open link", "Give tls:// and the three certificate files"
+    else:
+        because = "it answers, but one side does not accept the other's certificate"
+        mend = "Both must be signed by the authority of --workers-ca"
+    return ServeError("--scheduler", because=because, found=url, mend=mend)
+
+
+def _check_somebody_is_there(url: str) -> None:
+    there = urlsplit(url)
+    try:
+        socket.create_connection((there.hostname or "", there.port or 0), timeout=5).close()
+    except OSError as error:
+        raise ServeError(
+            "--scheduler",
+            because="nobody answers there",
+            found=f"{url}: {error.strerror or error}",
+            mend="See whether the scheduler runs, and whether name and port are right",
         ) from error
+
+
+@functools.cache
+def program_mark() -> str:
+    """Version of the program, and a mark of its text: the same input gives the same answer by the same program only."""
+    made = hashlib.sha256()
+    for name in ("core", "services", "errors.py"):
+        at = Path(__file__).parents[1] / name
+        for file in sorted(at.rglob("*")) if at.is_dir() else [at]:
+            if file.suffix in (".py", ".toml", ".json"):
+                made.update(file.relative_to(at.parent).as_posix().encode() + file.read_bytes())
+    return f"{__version__}, {made.hexdigest()[:12]}"
+
+
+def _other_programs(client: Any) -> list[str]:
+    """Which of scheduler and workers lack the program, or have another one."""
+    found = client.get_versions(packages=["ribwright"])
+    asked = {"scheduler": found["scheduler"], **found["workers"]}
+    lack = [name for name, one in asked.items() if not one["packages"].get("ribwright")]
+    if lack:
+        return [f"{name}: none" for name in lack]
+    try:
+        marks = client.run(program_mark)
+    except Exception as error:  # whatever a program says that doesn't know what it is asked
+        return [f"workers: another ({' '.join(str(error).split())[:80]})"]
+    return [f"{name}: {mark}" for name, mark in marks.items() if mark != program_mark()]
 
 
 def _pack(arguments: tuple[Any, ...], before: tuple[Any, ...] = (), known: _Packed = ()) -> _Packed:
@@ -158,11 +279,16 @@ def _handed_over(client: Any, function: Callable[..., Any], packed: _Packed) -> 
     with warnings.catch_warnings():
         # A photo travels with its work on purpose: one kept on a worker would be lost with it.
         warnings.filterwarnings("ignore", message="Sending large graph", category=UserWarning)
-        return client.submit(_answer, function, packed, pure=False)
+        try:
+            return client.submit(_answer, function, packed, program_mark(), pure=False)
+        except (OSError, RuntimeError):  # the scheduler has just gone
+            return None
 
 
-def _answer(function: Callable[..., Any], packed: _Packed) -> tuple[Any, Any]:
+def _answer(function: Callable[..., Any], packed: _Packed, program: str) -> tuple[Any, Any]:
     """On the worker: the result, or our own error as its class and facts (its text is made from these)."""
+    if program != program_mark():
+        return _OTHER, None
     arguments = (_opened_once(content) if keep else pickle.loads(content) for keep, content in packed)
     try:
         return None, function(*arguments)
@@ -177,12 +303,20 @@ def _result(
     from distributed.client import FutureCancelledError
     from distributed.comm import CommClosedError
 
+    if future is None:
+        return function(*arguments)
     ended = threading.Event()
     future.add_done_callback(lambda _: ended.set())
+    seen = time.monotonic()
     try:
         # Not result(timeout=…): its own time limit can end at the same moment as the work, which it can't bear.
         while not ended.wait(LOOK_EVERY_S):
             waiting()
+            if _count(future.client):
+                seen = time.monotonic()
+            elif time.monotonic() - seen > ALONE_S:
+                future.cancel()
+                return function(*arguments)
         kind, answer = future.result()
     except (KilledWorker, FutureCancelledError, CommClosedError):
         return function(*arguments)
@@ -190,6 +324,8 @@ def _result(
         future.cancel()
         raise
     future.release()
+    if kind == _OTHER:
+        return function(*arguments)
     if kind is None:
         result: R = answer
         return result

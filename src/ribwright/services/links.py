@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import ipaddress
+import ssl
 from pathlib import Path
 from urllib.parse import parse_qs, urlsplit
 
-from ribwright.errors import MissingError, ServeError
+from ribwright.errors import FormatError, MissingError, ServeError
 
 PROVEN = "verify-full"
 
@@ -54,7 +55,7 @@ def checked_scheduler(url: str, *, ca: Path | None, certificate: Path | None, ke
 
     Raises:
         ServeError: no such address, or ``tcp`` to another machine.
-        MissingError: ``tls`` without one of its three files.
+        MissingError: ``tls`` without one of its three files. FormatError: one of them is no certificate or no key of it.
     """
     try:
         parts = urlsplit(url)
@@ -80,7 +81,26 @@ def checked_scheduler(url: str, *, ca: Path | None, certificate: Path | None, ke
     ):
         if file is None or not file.is_file():
             raise MissingError(option, found=file, mend=f"Give {option} FILE with {url}")
+    assert ca is not None
+    assert certificate is not None
+    _check_readable(ca, certificate, key)
     return url
+
+
+def _check_readable(ca: Path, certificate: Path, key: Path | None) -> None:
+    context = ssl.create_default_context()
+    try:
+        context.load_verify_locations(ca)
+    except (ssl.SSLError, OSError) as error:
+        raise FormatError("--workers-ca", found=ca, allowed="a certificate in PEM form") from error
+    try:
+        context.load_cert_chain(certificate, key, password="")  # else it would ask at the terminal
+    except (ssl.SSLError, OSError) as error:
+        raise FormatError(
+            "--workers-certificate",
+            found=f"{certificate} with {key}",
+            allowed="a certificate in PEM form, with its own key without a password",
+        ) from error
 
 
 def stays_here(host: str) -> bool:
