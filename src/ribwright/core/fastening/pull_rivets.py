@@ -309,7 +309,7 @@ def _picture(spec: PullRivetRow, row: Row) -> Scene:
         (high, f"greatest grip {spec.grip_high.text}"),
     ):
         items.append(Line((-2.9, -depth), (2.2, -depth), "hidden"))
-        items.append(Text((-2.9, -depth + 0.06), name, 0.16))
+        items.append(Text((-2.98, -depth - 0.06), name, 0.16, "end"))
     items.append(
         Polygon(((-2 * r, 0.0), (-1.6 * r, 0.5 * r), (1.6 * r, 0.5 * r), (2 * r, 0.0)), "heavy", fill="paper")
     )

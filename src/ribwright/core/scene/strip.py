@@ -78,7 +78,7 @@ def _ruled(strip: Strip, at: Placing, limit: float, ends: tuple[float, float], m
     items: list[Item] = [Line(at(low, 0.0), at(high, 0.0), "centre")]
     items += [Line(at(low, side * limit), at(high, side * limit), "hidden") for side in (-1, 1)]
     for off in (-limit, 0.0, limit):
-        items += tick_beside(at(low, off), f"{off:+.3g}" if off else "0")
+        items += tick_beside(at(low, off), f"{off:+.3f}" if off else "0")
     places = list(zip((float(a) for a in strip.along), (float(v) for v in strip.off), strict=True))
     run: list[tuple[float, float]] = []
     gaps = _gaps(places, low, high)

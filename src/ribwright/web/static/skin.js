@@ -80,13 +80,14 @@
   const mark = (ink) => {
     const per = data.station.filter((s) => s === data.station[0]).length;
     pen.fillStyle = ink;
-    pen.font = "600 14px Helvetica, Arial, sans-serif";
+    pen.font = "600 15px 'Barlow Semi Condensed', 'Arial Narrow', sans-serif";
     for (const start of [0, count - per]) {
       const at = seen[start];
       pen.textAlign = at[3] < 0 ? "right" : "left";
       const shift = at[3] < 0 ? -6 : 6;
-      const x = Math.max(60, Math.min((canvas.clientWidth || 900) - 60, at[0] + shift));
-      pen.fillText("STA " + data.station[start], x, at[1] - 8);
+      const words = "STA " + data.station[start], wide = pen.measureText(words).width + 6, edge = canvas.clientWidth || 900;
+      const x = at[3] < 0 ? Math.max(wide, Math.min(edge - 6, at[0] + shift)) : Math.max(6, Math.min(edge - wide, at[0] + shift));
+      pen.fillText(words, x, at[1] - 8);
     }
   };
   const turnBy = (turn, tip) => { view.turn += turn; view.tip = Math.max(-1.5, Math.min(1.5, view.tip + tip)); paint(); };
