@@ -77,9 +77,9 @@ def test_the_adviser_reads_and_answers_on_a_phone_and_in_the_dark(adviser: str) 
         browser = play.chromium.launch(executable_path=path, args=FLAGS)
         for width, light in ((360, "light"), (1280, "dark")):
             page = browser.new_context(base_url=adviser, viewport={"width": width, "height": 800}, color_scheme=light, bypass_csp=True).new_page()  # type: ignore[arg-type]  # fmt: skip
-            for sheet in ("/", "/often", "/builds"):
+            for sheet in ("/adviser/", "/adviser/often", "/adviser/builds"):
                 page.goto(sheet)
-                if sheet == "/":
+                if sheet == "/adviser/":
                     page.locator("summary").first.click()
                 assert page.evaluate(
                     "document.documentElement.scrollWidth <= document.documentElement.clientWidth"

@@ -60,6 +60,24 @@ def _set(
     emit(asdict(made), as_json=as_json, text=f"{made.name} {does}{counted}.")
 
 
+@group.command("key")
+@click.argument("name")
+@click.option("--end", is_flag=True, help="End every key of NAME at once; none is made.")
+@_database
+@as_json_option
+def key(name: str, end: bool, database: str, as_json: bool) -> None:
+    """Make a key for NAME to sign in with on the pages; --database is given with the login that owns it."""
+    from ribwright.services import advisers
+
+    if end:
+        ended = advisers.end_keys(database, name)
+        emit({"ended": ended}, as_json=as_json, text=f"{ended} {'key' if ended == 1 else 'keys'} ended.")
+        return
+    made = advisers.make_key(database, name)
+    text = f"{made}\nGive it to {name} alone: it is kept nowhere. Signed in with at /adviser/ of any build’s pages."
+    emit({"adviser": name, "key": made}, as_json=as_json, text=text)
+
+
 @group.command("waiting")
 @_database
 @_adviser
@@ -106,10 +124,11 @@ def answer(
     """Answer QUESTION of BUILD with WORDS; it stands in that build's record, with who and on what authority."""
     from ribwright.services import advisers
 
-    made = advisers.answer(
-        database, adviser=adviser, request_id=request or f"cli-{secrets.token_hex(12)}", project=build,
-        question=question, words=words, authority=authority,
-    )  # fmt: skip
+    with advisers.database(database) as store:
+        made = advisers.answer(
+            store, adviser=adviser, request_id=request or f"cli-{secrets.token_hex(12)}", project=build,
+            question=question, words=words, authority=authority,
+        )  # fmt: skip
     emit({"build": build, "entry": made.seq}, as_json=as_json, text=f"Entry {made.seq} of {build}.")
 
 
@@ -148,24 +167,7 @@ def often(database: str, adviser: str, as_json: bool) -> None:
 @_adviser
 @click.option("--port", default=8371, show_default=True, help="Port on this machine.")
 def serve(database: str, adviser: str, port: int) -> None:
-    """The adviser's pages, on this machine only: what waits, the answer, what is often not within limits."""
-    import importlib
-    from contextlib import ExitStack
+    """The adviser's pages for whoever sits at this machine, without a key; it answers to nobody else."""
+    from ribwright.cli.serve import serve_desk
 
-    import uvicorn
-
-    from ribwright.cli.serve_listener import listener
-
-    # command line and pages don't know each other: the app is named, as the commands are in GROUPS
-    create_adviser_app = importlib.import_module("ribwright.web.adviser").create_adviser_app
-    with ExitStack() as stack:
-        app = create_adviser_app(
-            database, adviser=adviser, stack=stack, report=lambda text: click.echo(text, err=True)
-        )
-        socket = listener("127.0.0.1", port, "--port")
-        click.echo(f"http://127.0.0.1:{port}/  (Ctrl-C stops it)")
-        config = uvicorn.Config(
-            app, log_level="warning", lifespan="off", access_log=False, server_header=False, proxy_headers=False, ws="none",
-            timeout_graceful_shutdown=1,
-        )  # fmt: skip
-        uvicorn.Server(config).run(sockets=[socket])
+    serve_desk(database, adviser=adviser, port=port)

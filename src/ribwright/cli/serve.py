@@ -30,7 +30,9 @@ if TYPE_CHECKING:
     "--keys", type=click.Path(path_type=Path), help="Folder of the certificates; else the user's own."
 )
 @click.option(
-    "--database", metavar="URL", help="A project in PostgreSQL: postgresql://user@host/name#project-id."
+    "--database",
+    metavar="URL",
+    help="A project in PostgreSQL: postgresql://user@host/name#project-id; without # the advisers' pages alone.",
 )
 @with_workers
 @project_option
@@ -59,10 +61,50 @@ def serve(
         if project is not None:
             raise click.UsageError("Give --database or --project, not both.")
         project = checked_database(database)
+        if "#" not in database:
+            if lan:
+                raise click.UsageError(
+                    "--lan goes with a build: add # and its id to --database. Advisers come in at /adviser/ there."
+                )
+            click.echo("No build is named, so the advisers' pages alone are served.")
+            serve_desk(database, adviser="", port=port)
+            return
     second = (tls_port or port + 1) if tls else 0
     serve_project(
         project, port=port, by=by, lan=lan, tls_port=second, addresses=addresses, names=names, keys=keys
     )
+
+
+def serve_desk(database: str, *, adviser: str, port: int) -> None:
+    """The advisers' pages alone, on this machine.
+
+    Args:
+        database: of many builds.
+        adviser: who sits here and needs no key; "" for whoever signs in.
+        port: to serve on.
+
+    Raises:
+        ServeError: the port is taken, or the link to the database is open to others.
+        StoreError: the database isn't there.
+    """
+    from contextlib import ExitStack
+
+    import uvicorn
+
+    from ribwright.cli.serve_listener import listener
+
+    create_adviser_app = importlib.import_module("ribwright.web.adviser").create_adviser_app
+    with ExitStack() as stack:
+        app = create_adviser_app(
+            database, adviser=adviser, stack=stack, report=lambda text: click.echo(text, err=True)
+        )
+        socket = listener("127.0.0.1", port, "--port")
+        click.echo(f"http://127.0.0.1:{port}/adviser/  (Ctrl-C stops it)")
+        config = uvicorn.Config(
+            app, log_level="warning", lifespan="off", access_log=False, server_header=False, proxy_headers=False, ws="none",
+            timeout_graceful_shutdown=1,
+        )  # fmt: skip
+        uvicorn.Server(config).run(sockets=[socket])
 
 
 def serve_project(

@@ -6,23 +6,29 @@ of his list at once, and its record stays as it is.
 
 from __future__ import annotations
 
+import hashlib
 import json
+import secrets
 import unicodedata
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from ribwright.core.record.entry import Entry, check_name
-from ribwright.errors import ConflictError, MissingError, NoProjectError, OutOfRangeError, RefusedError
+from ribwright.errors import ConflictError, MissingError, OutOfRangeError, RefusedError
 from ribwright.services.discrepancies import enter_answer
 from ribwright.services.links import checked_database
-from ribwright.services.project import Actor, Project, open_project
+from ribwright.services.project import Actor, Project, utc_now
 from ribwright.services.record import objects, set_object
 from ribwright.store import advisers as stored
-from ribwright.store import engine
+from ribwright.store import chain, engine
 from ribwright.store.engine import Store
 
 MOST_SHOWN = 200
+KEY_LENGTH = 24
+LETTERS = "23456789ABCDEFGHJKMNPQRSTUVWXYZ"
+"""Of a key: nothing that is read as something else. 24 of them can't be guessed."""
+
 _BEGINS = "adviser "
 
 
@@ -130,6 +136,11 @@ def database(url: str) -> Iterator[Store]:
         store.close()
 
 
+def store_of(project: Project) -> Store | None:
+    """The database that a build lies in, on no build; None for a folder."""
+    return replace(project.store, project="") if project.folder is None else None
+
+
 def builds(store: Store, adviser: str) -> tuple[tuple[str, str, Invitation], ...]:
     """Id, name and invitation of each build that invited this adviser."""
     ref = _ref(adviser)
@@ -161,13 +172,52 @@ def often(store: Store, adviser: str) -> tuple[Often, ...]:
     return tuple(sorted(made, key=lambda one: (-one.outside, one.requirement)))
 
 
+def make_key(url: str, name: str, *, now: Callable[[], str] = utc_now) -> str:
+    """A new key for an adviser to sign in with; the keys before stay good until they are ended.
+
+    Args:
+        url: of the database, with the login that owns it: who runs the server knows who the adviser is.
+        name: the adviser's, as the builds invite him.
+        now: the clock.
+
+    Returns:
+        The key, such as ``7KQ4-MX2P-9TAB-…``. It is shown, and kept nowhere.
+
+    Raises:
+        StoreError: this login doesn't own the database. ServeError: the link is open to others.
+        OutOfRangeError: no such name can be.
+    """
+    letters = "".join(secrets.choice(LETTERS) for _ in range(KEY_LENGTH))
+    with database(url) as store, stored.as_owner(store) as connection:
+        stored.put_key(connection, digest=key_digest(letters), adviser=_plain(name), at=now())
+    return "-".join(letters[at : at + 4] for at in range(0, KEY_LENGTH, 4))
+
+
+def end_keys(url: str, name: str, *, now: Callable[[], str] = utc_now) -> int:
+    """End every key of an adviser at once, also where he is signed in; how many these were. Errors as ``make_key``."""
+    with database(url) as store, stored.as_owner(store) as connection:
+        return stored.end_keys(connection, adviser=_plain(name), at=now())
+
+
+def key_digest(key: str) -> str:
+    """What is kept of a key; blanks, dashes and small letters make no difference."""
+    letters = "".join(one for one in key.upper() if one.isalnum())[:80]
+    return hashlib.sha256(f"adviser\n{letters}".encode()).hexdigest()
+
+
+def holder(store: Store, digest: str) -> str | None:
+    """Whose key has this digest; None when it was ended, or never was."""
+    with store.read() as connection:
+        return stored.holder(connection, digest)
+
+
 def answer(
-    url: str, *, adviser: str, request_id: str, project: str, question: int, words: str, authority: str
+    store: Store, *, adviser: str, request_id: str, project: str, question: int, words: str, authority: str
 ) -> Entry:
     """Answer a build's question; the answer is an entry of that build's record.
 
     Args:
-        url: of the database, without a project.
+        store: of the database, on no project.
         adviser: who answers.
         project: id of the build.
         question: number of the question's entry.
@@ -183,28 +233,26 @@ def answer(
     for field, said in (("answer", words), ("authority", authority)):
         if not said.strip():
             raise MissingError(field, mend="Say it in a few words")
-    refused = RefusedError(
-        "build",
-        found=project,
-        because="this build did not invite you",
-        mend="Ask its builder for an invitation",
-    )
-    try:
-        opened = open_project(f"{checked_database(url).partition('#')[0]}#{project}")
-    except NoProjectError:
-        raise refused from None
-    with opened:
-        if not any(one.invited and one.name == adviser for one in invitations(opened)):
-            raise refused
-        return enter_answer(
-            opened,
-            actor=Actor(adviser, "adviser"),
-            request_id=request_id,
-            question=question,
-            words=words.strip(),
-            who=adviser,
-            authority=authority.strip(),
+    of_build = replace(store, project=project)
+    with of_build.read() as connection:
+        row = chain.project_row(connection, project)
+    opened = Project(row[0], row[1], of_build) if row is not None else None
+    if opened is None or not any(one.invited and one.name == adviser for one in invitations(opened)):
+        raise RefusedError(
+            "build",
+            found=project,
+            because="this build did not invite you",
+            mend="Ask its builder for an invitation",
         )
+    return enter_answer(
+        opened,
+        actor=Actor(adviser, "adviser"),
+        request_id=request_id,
+        question=question,
+        words=words.strip(),
+        who=adviser,
+        authority=authority.strip(),
+    )
 
 
 def _ref(name: str) -> str:

@@ -37,6 +37,15 @@ def as_adviser(store: Store, ref: str) -> Iterator[Connection]:
         yield connection
 
 
+@contextmanager
+def as_owner(store: Store) -> Iterator[Connection]:
+    """A transaction that writes what belongs to no project; the database refuses a login that does not own it."""
+    if store.dialect != "postgresql":
+        raise StoreError("--database", found=store.where, allowed="postgresql://user@host/name")
+    with store.write() as connection:
+        yield connection
+
+
 def invited(connection: Connection, ref: str) -> list[tuple[str, str, str]]:
     """Project, its name and what was entered about the adviser, of every project that invited him."""
     project = schema.project
@@ -81,3 +90,28 @@ def findings_together(connection: Connection) -> list[tuple[str, str, int, int]]
         .order_by(_finding.c.requirement, _finding.c.verdict)
     )
     return [(row[0], row[1], row[2], row[3]) for row in rows]
+
+
+def put_key(connection: Connection, *, digest: str, adviser: str, at: str) -> None:
+    """Note the digest of an adviser's new key; only the database's owner may."""
+    connection.execute(
+        text("INSERT INTO adviser_key VALUES (:digest, :adviser, :at, '')"),
+        {"digest": digest, "adviser": adviser, "at": at},
+    )
+
+
+def end_keys(connection: Connection, *, adviser: str, at: str) -> int:
+    """End every key of an adviser that is still good; how many these were."""
+    return connection.execute(
+        text("UPDATE adviser_key SET ended_at = :at WHERE adviser = :adviser AND ended_at = ''"),
+        {"adviser": adviser, "at": at},
+    ).rowcount
+
+
+def holder(connection: Connection, digest: str) -> str | None:
+    """Whose good key this is."""
+    found: str | None = connection.execute(
+        text("SELECT adviser FROM adviser_key WHERE key_digest = :digest AND ended_at = ''"),
+        {"digest": digest},
+    ).scalar()
+    return found

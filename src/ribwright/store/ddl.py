@@ -60,6 +60,8 @@ def _policy(table: str) -> tuple[str, ...]:
 def grant(connection: Connection, login: str) -> None:
     """Let a login that owns nothing use the tables: read and add entries, change projections only.
 
+    The advisers' keys must be there (``let_advisers_read``); it may look at them.
+
     Args:
         connection: as the owner.
         login: name of an existing role.
@@ -81,6 +83,7 @@ def grant(connection: Connection, login: str) -> None:
             table.name, "SELECT, INSERT, UPDATE, DELETE"
         )
         connection.execute(text(f'GRANT {rights} ON "{table.name}" TO {quoted}'))
+    connection.execute(text(f"GRANT SELECT ON adviser_key TO {quoted}"))
 
 
 _ADVISER = "ref = current_setting('ribwright.adviser', true)"
@@ -112,6 +115,9 @@ def let_advisers_read(connection: Connection) -> None:
         connection.execute(text(f'DROP POLICY IF EXISTS of_adviser ON "{table}"'))
         connection.execute(text(f'CREATE POLICY of_adviser ON "{table}" FOR SELECT USING ({what})'))
     for statement in (
+        # Only the owner of the database writes here: not even the program can make itself an adviser.
+        "CREATE TABLE IF NOT EXISTS adviser_key "
+        "(key_digest text PRIMARY KEY, adviser text NOT NULL, made_at text NOT NULL, ended_at text NOT NULL)",
         "CREATE INDEX IF NOT EXISTS object_setting ON object (ref, project) WHERE noun = 'setting'",
         "CREATE INDEX IF NOT EXISTS question_open ON question (project, seq) WHERE answer_seq = 0",
     ):

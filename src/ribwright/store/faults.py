@@ -63,6 +63,13 @@ def _translated(where: str, error: DBAPIError) -> StoreError | ConflictError:
         words in low for words in ("connection", "server closed", "resolve host")
     ):
         return _not_reached(where, said)
+    if "permission denied" in low:
+        return StoreError(
+            where,
+            because="this login may not do that here",
+            found=said.splitlines()[0],
+            mend="Use the login that owns the tables, or let it do: ribwright project prepare URL --login NAME",
+        )
     if any(words in low for words in ("unable to open", "does not exist", "no such table")):
         return NoProjectError(where, found=said)
     return StoreError(where, found=said)

@@ -6,6 +6,7 @@ import functools
 import traceback
 from collections.abc import Callable
 from pathlib import Path
+from typing import Any
 from urllib.parse import quote, urlsplit
 
 from starlette.applications import Starlette
@@ -18,6 +19,7 @@ from starlette.staticfiles import StaticFiles
 
 from ribwright.core.writers.to_svg import SVG_CSS
 from ribwright.errors import RibwrightError
+from ribwright.services.advisers import store_of
 from ribwright.services.network import Served
 from ribwright.services.project import Actor, Project
 from ribwright.web.errors import status_of
@@ -25,7 +27,7 @@ from ribwright.web.live import Live
 from ribwright.web.opening import Opening
 from ribwright.web.pages import page
 from ribwright.web.security import LOCAL_HOSTS, App, Receive, Scope, Send, guard
-from ribwright.web.sessions import admit, is_here
+from ribwright.web.sessions import DESK, admit, is_here
 from ribwright.web.uploads import PATHS
 
 STATIC = Path(__file__).parent / "static"
@@ -51,8 +53,10 @@ def create_app(
         served: how it is served to the home network; None serves this machine only.
         whole: read in every page now; else the first page goes out before the rest is read in.
     """
+    shared = store_of(project)
+    rest = functools.partial(_all_routes, shared, report)
     app = Starlette(
-        routes=_all_routes() if whole else _first_routes(),
+        routes=rest() if whole else _first_routes(),
         exception_handlers={
             RibwrightError: _refused,
             HTTPException: _http,
@@ -65,12 +69,12 @@ def create_app(
     app.state.served = served
     # No page shows a secret beside words that somebody else chose, so that their length tells nothing;
     # pictures, and streams that are told as they come, are left as they are.
-    opened: App = app if whole else Opening(app, _all_routes, functools.partial(_likely, project))
+    opened: App = app if whole else Opening(app, rest, functools.partial(_likely, project))
     packed = GZipMiddleware(opened, minimum_size=1000, compresslevel=5)
     local = guard(packed, hosts=hosts, upload_paths=PATHS)
     if served is None:
         return local
-    admitted = admit(packed, project=project, served=served)
+    admitted = admit(packed, project=project, served=served, with_desk=shared is not None)
     network = guard(admitted, hosts=served.hosts, upload_paths=PATHS)
 
     async def doors(scope: Scope, receive: Receive, send: Send) -> None:
@@ -80,6 +84,13 @@ def create_app(
         await door(scope, receive, send)
 
     return doors
+
+
+def _desk(store: Any, report: Callable[[str], None] | None) -> Mount:
+    """The advisers' desk beside a build of the same database: an app of its own, with sign-in and pages of its own."""
+    from ribwright.web.adviser import desk
+
+    return Mount(DESK.rstrip("/"), desk(store, report=report), name="desk")
 
 
 def _static() -> Mount:
@@ -92,8 +103,9 @@ def _first_routes() -> list[BaseRoute]:
     return [Route("/static/drawing.css", drawing_css, name="drawing_css"), *bench.ROUTES, _static()]
 
 
-def _all_routes() -> list[BaseRoute]:
-    return [*routes(), _static()]
+def _all_routes(shared: Any = None, report: Callable[[str], None] | None = None) -> list[BaseRoute]:
+    desk = [] if shared is None else [_desk(shared, report)]
+    return [*desk, *routes(), _static()]
 
 
 def _likely(project: Project) -> list[str]:

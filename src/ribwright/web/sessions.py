@@ -36,7 +36,10 @@ WORKER_ASKS = "/waiting"
 
 ENTRANCE = ("/enter", "/static/")
 TRUST = ("/trust", "/static/")
-STRANGERS_BYTES = 4096
+DESK = "/adviser/"
+"""Where advisers sign in, with a key of their own; open to a secure connection only."""
+
+STRANGERS_BYTES, DESK_BYTES = 4096, 64_000
 LOOKED_AGAIN_S = 5.0
 
 STRANGERS_PER_S, STRANGERS_BURST = 5.0, 60
@@ -78,13 +81,14 @@ def device_here(request: Request) -> Device | None:
     return device
 
 
-def admit(app: App, *, project: Project, served: Served) -> App:
+def admit(app: App, *, project: Project, served: Served, with_desk: bool = False) -> App:
     """Wrap an app for the home network: sessions, entrance, rates.
 
     Args:
         app: already guarded (names, origin, bodies).
         project: whose devices are let in.
         served: how; with TLS, plain http offers nothing but the page that explains how to trust it.
+        with_desk: advisers, who have no device here, may come to their own desk over TLS.
     """
     strangers_wait = limiter(per_second=STRANGERS_PER_S, burst=STRANGERS_BURST)
     devices_wait = limiter(per_second=DEVICES_PER_S, burst=DEVICES_BURST)
@@ -116,7 +120,9 @@ def admit(app: App, *, project: Project, served: Served) -> App:
         if device is None:
             out = bool(token) and await run_in_threadpool(was_shut_out, project, token)
             scope["ribwright.shut-out"] = out
-            await _stranger(app, scope, receive, send, TRUST if only_trust else ENTRANCE, shut_out=out)
+            to_desk = with_desk and kind_of(scope) == "tls"
+            paths = TRUST if only_trust else (*ENTRANCE, DESK) if to_desk else ENTRANCE
+            await _stranger(app, scope, receive, send, paths, shut_out=out)
             return
         if scope["method"] not in SAFE and not any(name.lower() == b"origin" for name, _ in scope["headers"]):
             await plain_answer(send, 403, "It was not said which page sent this; nothing was changed.")
@@ -173,7 +179,8 @@ async def _stranger(
             if b"origin" not in headers:
                 await plain_answer(send, 403, "It was not said which page sent this; nothing was changed.")
                 return
-            if not (length.isdigit() and len(length) < 9 and int(length) <= STRANGERS_BYTES):
+            most = DESK_BYTES if path.startswith(DESK) else STRANGERS_BYTES
+            if not (length.isdigit() and len(length) < 9 and int(length) <= most):
                 await plain_answer(send, 413, "The form is too large.")
                 return
         await app(scope, receive, send)
