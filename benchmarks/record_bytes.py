@@ -19,7 +19,7 @@ import tempfile
 from pathlib import Path
 
 from ribwright.errors import RibwrightError
-from ribwright.services import record
+from ribwright.services import amending, record
 from ribwright.services.project import Actor, create_project, open_project
 from ribwright.services.seals import check
 
@@ -56,7 +56,7 @@ def make_project(folder: Path) -> bytes:
                 record.NewEntry("question", {"words": "May it stay?"}, about),
             ]
         record.add_entries(project, actor=BUILDER, request_id="all", items=items)
-        record.sign(project, actor=BUILDER, request_id="s", about="DN")
+        amending.sign(project, actor=BUILDER, request_id="s", about="DN")
         record.set_object(
             project, actor=BUILDER, request_id="o", noun="part", ref="DN-1", data={"thickness": ".025"}
         )

@@ -25,7 +25,7 @@ from ribwright.errors import (
     RecordTamperedError,
     RibwrightError,
 )
-from ribwright.services import record
+from ribwright.services import amending, record
 from ribwright.services.backup import backup_project, export_project, import_project, restore_project
 from ribwright.services.photos import add_photo
 from ribwright.services.project import (
@@ -58,7 +58,7 @@ def filled(project: Project) -> Project:
         project, actor=BUILDER, request_id="n", kind="note", body={"words": "Größe “naïve” ✓ 3/32"}
     )
     add_photo(project, actor=BUILDER, request_id="p", content=small_picture(), about=seam)
-    record.undo(project, actor=BUILDER, request_id="u", seq=record.history(project, seam)[1].entry.seq)
+    amending.undo(project, actor=BUILDER, request_id="u", seq=record.history(project, seam)[1].entry.seq)
     return project
 
 

@@ -8,7 +8,7 @@ from decimal import Decimal
 import pytest
 
 from ribwright.errors import ConflictError, MissingError, RefusedError, UnknownNameError
-from ribwright.services import record
+from ribwright.services import amending, record
 from ribwright.services.project import Actor, Project
 
 BUILDER = Actor("Ann Bell", "builder")
@@ -22,18 +22,18 @@ def test_what_is_undone_no_longer_counts_and_stays_in_the_story(
 ) -> None:
     enter("work", seam, hours="1.25")
     wrong = enter("work", seam, hours="12.5")
-    undone = record.undo(project, actor=BUILDER, request_id="u", seq=wrong, because="a slip")
+    undone = amending.undo(project, actor=BUILDER, request_id="u", seq=wrong, because="a slip")
     assert record.hours(project, seam) == Decimal("1.25")
     line = record.get_entry(project, wrong)
     assert line.undone_by == undone.seq
     assert not line.stands
     with pytest.raises(ConflictError, match="no longer stands"):
-        record.undo(project, actor=BUILDER, request_id="u2", seq=wrong)
+        amending.undo(project, actor=BUILDER, request_id="u2", seq=wrong)
 
 
 def test_a_correction_stands_in_the_place_of_the_old_entry(project: Project, seam: str, enter: Enter) -> None:
     old = enter("reading", seam, requirement="shop head", value=".140", unit="in")
-    new = record.correct(
+    new = amending.correct(
         project,
         actor=BUILDER,
         request_id="c",
@@ -44,7 +44,7 @@ def test_a_correction_stands_in_the_place_of_the_old_entry(project: Project, sea
     assert [(row["seq"], row["value"]) for row in record.readings(project, seam)] == [(new.seq, ".141")]
     assert record.get_entry(project, old).corrected_by == new.seq
     # A correction of the correction, taken back again: the first correction stands.
-    third = record.correct(
+    third = amending.correct(
         project,
         actor=BUILDER,
         request_id="d",
@@ -53,20 +53,20 @@ def test_a_correction_stands_in_the_place_of_the_old_entry(project: Project, sea
         instead={"requirement": "shop head", "value": ".142"},
     )
     assert [row["value"] for row in record.readings(project, seam)] == [".142"]
-    record.undo(project, actor=BUILDER, request_id="e", seq=third.seq)
+    amending.undo(project, actor=BUILDER, request_id="e", seq=third.seq)
     assert [row["value"] for row in record.readings(project, seam)] == [".141"]
-    record.undo(project, actor=BUILDER, request_id="f", seq=new.seq)
+    amending.undo(project, actor=BUILDER, request_id="f", seq=new.seq)
     assert [row["value"] for row in record.readings(project, seam)] == [".140"]
     with pytest.raises(MissingError):
-        record.correct(project, actor=BUILDER, request_id="g", seq=old, because="no new value")
+        amending.correct(project, actor=BUILDER, request_id="g", seq=old, because="no new value")
 
 
 def test_a_helper_takes_back_only_what_is_his(project: Project, seam: str, enter: Enter) -> None:
     hers = enter("work", seam, hours="1")
     his = enter("work", seam, actor=HELPER, hours="2")
     with pytest.raises(RefusedError):
-        record.undo(project, actor=HELPER, request_id="u", seq=hers)
-    record.undo(project, actor=HELPER, request_id="v", seq=his)
+        amending.undo(project, actor=HELPER, request_id="u", seq=hers)
+    amending.undo(project, actor=HELPER, request_id="v", seq=his)
     assert record.hours(project, seam) == 1
 
 
@@ -79,9 +79,9 @@ def test_refer_opens_a_discrepancy_that_blocks_until_it_is_settled(
     (found,) = record.discrepancies(project, seam, unsettled=True)
     assert (found["ref"], found["state"], found["what"]) == (f"D{seq}", "open", "too short")
     with pytest.raises(ConflictError, match="discrepancy is open"):
-        record.sign(project, actor=BUILDER, request_id="s", about=seam)
+        amending.sign(project, actor=BUILDER, request_id="s", about=seam)
     with pytest.raises(MissingError, match="authority"):
-        record.settle(
+        amending.settle(
             project,
             actor=BUILDER,
             request_id="d1",
@@ -89,13 +89,13 @@ def test_refer_opens_a_discrepancy_that_blocks_until_it_is_settled(
             decision="use as is",
             reason="it is fine",
         )
-    record.settle(
+    amending.settle(
         project, actor=BUILDER, request_id="d2", discrepancy=found["ref"], decision="rework", closes=False
     )
     with pytest.raises(ConflictError, match="discrepancy is open"):
-        record.sign(project, actor=BUILDER, request_id="s2", about=seam)
+        amending.sign(project, actor=BUILDER, request_id="s2", about=seam)
     again = enter("reading", seam, requirement="edge distance", value=".26", unit="in")
-    record.settle(
+    amending.settle(
         project,
         actor=BUILDER,
         request_id="d3",
@@ -104,15 +104,15 @@ def test_refer_opens_a_discrepancy_that_blocks_until_it_is_settled(
         closing_reading=again,
     )
     assert record.discrepancies(project, seam, unsettled=True) == ()
-    record.sign(project, actor=BUILDER, request_id="s3", about=seam)
+    amending.sign(project, actor=BUILDER, request_id="s3", about=seam)
     assert [row["signed_by"] for row in record.signatures(project, seam)] == ["Ann Bell"]
     with pytest.raises(ConflictError, match="closed already"):
-        record.settle(project, actor=BUILDER, request_id="d4", discrepancy=found["ref"], decision="replace")
+        amending.settle(project, actor=BUILDER, request_id="d4", discrepancy=found["ref"], decision="replace")
 
 
 def test_what_is_signed_is_only_corrected(project: Project, seam: str, enter: Enter) -> None:
     work = enter("work", seam, hours="3")
-    record.sign(project, actor=BUILDER, request_id="s", about=seam)
+    amending.sign(project, actor=BUILDER, request_id="s", about=seam)
     for kind, body in (
         ("work", {"hours": "1"}),
         ("reading", {"requirement": "r", "value": "1"}),
@@ -122,19 +122,19 @@ def test_what_is_signed_is_only_corrected(project: Project, seam: str, enter: En
         with pytest.raises(ConflictError, match="signed by Ann Bell"):
             enter(kind, seam, **body)
     with pytest.raises(ConflictError):
-        record.undo(project, actor=BUILDER, request_id="u", seq=work)
+        amending.undo(project, actor=BUILDER, request_id="u", seq=work)
     with pytest.raises(ConflictError):
         record.set_object(project, actor=BUILDER, request_id="o", noun="operation", ref=seam, data={})
     with pytest.raises(ConflictError):
-        record.sign(project, actor=BUILDER, request_id="s2", about=seam)
-    record.correct(
+        amending.sign(project, actor=BUILDER, request_id="s2", about=seam)
+    amending.correct(
         project, actor=BUILDER, request_id="c", seq=work, because="clock ran on", instead={"hours": "2"}
     )
     assert record.hours(project, seam) == 2
     # A crack found later is entered and settled all the same.
     crack = enter("discrepancy", seam, what="crack at the third dimple")
     reading = enter("reading", seam, requirement="crack", value=".1", unit="in", discrepancy=f"D{crack}")
-    record.settle(
+    amending.settle(
         project,
         actor=BUILDER,
         request_id="d",
@@ -145,16 +145,16 @@ def test_what_is_signed_is_only_corrected(project: Project, seam: str, enter: En
 
 
 def test_a_signature_is_lifted_only_with_a_reason(project: Project, seam: str, enter: Enter) -> None:
-    signed = record.sign(project, actor=BUILDER, request_id="s", about=seam)
+    signed = amending.sign(project, actor=BUILDER, request_id="s", about=seam)
     with pytest.raises(MissingError):
-        record.correct(project, actor=BUILDER, request_id="c", seq=signed.seq, because="")
-    record.correct(project, actor=BUILDER, request_id="d", seq=signed.seq, because="one rivet still to do")
+        amending.correct(project, actor=BUILDER, request_id="c", seq=signed.seq, because="")
+    amending.correct(project, actor=BUILDER, request_id="d", seq=signed.seq, because="one rivet still to do")
     assert record.signatures(project, seam) == ()
     enter("work", seam, hours="1")
 
 
 def test_one_stage_is_signed_by_itself(project: Project, seam: str, enter: Enter) -> None:
-    record.sign(project, actor=BUILDER, request_id="s", about=seam, stage="drill")
+    amending.sign(project, actor=BUILDER, request_id="s", about=seam, stage="drill")
     enter("work", seam, hours="1", stage="dimple")
     with pytest.raises(ConflictError):
         enter("work", seam, hours="1", stage="drill")
@@ -164,7 +164,7 @@ def test_signing_reaches_what_lies_below(project: Project, seam: str, enter: Ent
     record.set_object(
         project, actor=BUILDER, request_id="x", noun="operation", ref="row", parent=seam, data={}
     )
-    record.sign(project, actor=BUILDER, request_id="s", about=seam)
+    amending.sign(project, actor=BUILDER, request_id="s", about=seam)
     with pytest.raises(ConflictError):
         enter("work", "row", hours="1")
 
@@ -203,11 +203,11 @@ def test_lots_are_traced_both_ways(project: Project, seam: str, enter: Enter) ->
 def test_nothing_is_undone_that_something_stands_on(project: Project, seam: str, enter: Enter) -> None:
     made = record.history(project, "DN-2101")[0].entry.seq
     with pytest.raises(ConflictError, match="stands on it"):
-        record.undo(project, actor=BUILDER, request_id="u", seq=made)
+        amending.undo(project, actor=BUILDER, request_id="u", seq=made)
     with pytest.raises(ConflictError):
-        record.undo(project, actor=BUILDER, request_id="v", seq=1)
+        amending.undo(project, actor=BUILDER, request_id="v", seq=1)
     record.set_object(project, actor=BUILDER, request_id="n", noun="part", ref="loose", data={})
-    record.undo(project, actor=BUILDER, request_id="w", seq=record.history(project, "loose")[0].entry.seq)
+    amending.undo(project, actor=BUILDER, request_id="w", seq=record.history(project, "loose")[0].entry.seq)
     with pytest.raises(UnknownNameError):
         record.get_object(project, "loose")
 
@@ -218,7 +218,7 @@ def test_withdrawing_leaves_the_story(project: Project, seam: str, enter: Enter)
     gone = enter("withdraw", seam, because="replaced by DN-2102")
     assert record.objects(project, noun="operation") == ()
     assert record.get_object(project, seam).withdrawn
-    record.undo(project, actor=BUILDER, request_id="u", seq=gone)
+    amending.undo(project, actor=BUILDER, request_id="u", seq=gone)
     assert not record.get_object(project, seam).withdrawn
 
 

@@ -13,6 +13,7 @@ from starlette.testclient import TestClient
 from filled import ANN
 from ribwright.cli.app import main
 from ribwright.errors import ConflictError, MissingError, OutOfRangeError, UnknownNameError
+from ribwright.services.amending import settle
 from ribwright.services.flight import (
     enter_flight,
     enter_look,
@@ -26,7 +27,7 @@ from ribwright.services.operations import enter_operation
 from ribwright.services.performance import keep_data, kept_data, performance_page
 from ribwright.services.plan_settings import save_settings
 from ribwright.services.project import Project
-from ribwright.services.record import check, discrepancies, settle
+from ribwright.services.record import check, discrepancies
 
 EXAMPLES = Path(__file__).parents[2] / "docs" / "examples"
 

@@ -83,8 +83,9 @@ def test_a_plain_phone_works_but_neither_signs_nor_closes_a_space(project: Proje
 
 def test_closing_over_an_open_connection_is_refused_whatever_form_sends_it(project: Project) -> None:
     from ribwright.errors import RefusedError
+    from ribwright.services.amending import correct
     from ribwright.services.project import Actor
-    from ribwright.services.record import NewEntry, add_entries, correct
+    from ribwright.services.record import NewEntry, add_entries
 
     tom = Actor("Tom", "builder", "plain")
     data = {"closes": "DN-SPACE", "stages": [{"name": "fit"}, {"name": "rivet"}]}

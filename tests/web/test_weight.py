@@ -15,9 +15,10 @@ from filled import ANN
 from ribwright import __version__
 from ribwright.cli.app import main
 from ribwright.errors import ConflictError, MissingError, OutOfRangeError, UnknownNameError
+from ribwright.services.amending import sign
 from ribwright.services.operations import enter_operation, enter_work
 from ribwright.services.project import Project
-from ribwright.services.record import add_entries, check, new_object, sign
+from ribwright.services.record import add_entries, check, new_object
 from ribwright.services.weighings import change_before, compared, weighings
 from ribwright.services.weight import set_range, weigh_part, weight_view
 

@@ -145,8 +145,8 @@ def undo_command(
     entry: int, because: str, project: str | None, who: Any, request: str, as_json: bool
 ) -> None:
     """Take ENTRY back, by its number. It stays in the story."""
+    from ribwright.services.amending import undo
     from ribwright.services.project import find_project, open_project
-    from ribwright.services.record import undo
 
     with open_project(find_project(project)) as opened:
         made = undo(opened, actor=who, request_id=request, seq=entry, because=because)

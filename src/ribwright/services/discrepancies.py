@@ -23,7 +23,7 @@ from ribwright.services.record import (
     questions,
     readings,
 )
-from ribwright.services.seals import short_seal
+from ribwright.services.seals import dated_seal
 
 KINDS = (
     "oversize hole", "short edge distance", "figure-eight hole", "dimple the wrong way", "countersunk too deep", "dent", "scratch",
@@ -230,7 +230,7 @@ def question_document(project: Project, ref: str, *, proposal: str = "", to: str
         )
     blocks += [Heading("Answer", 2), FillIn("Answer"), FillIn("Who, on what authority"), FillIn("Date")]
     blocks += [Paragraph(text, small=True) for text in CAUTIONS]
-    return Document(heading, one.reference, "", short_seal(project), tuple(blocks))
+    return Document(heading, one.reference, "", dated_seal(project), tuple(blocks))
 
 
 def _worked_question(project: Project, view: DiscrepancyView, proposal: str) -> Document:
@@ -248,7 +248,7 @@ def _worked_question(project: Project, view: DiscrepancyView, proposal: str) -> 
     return question_for(
         read(Mistake, raw),
         reference=f"{view.row['ref']}, {view.about.reference}",
-        seal=short_seal(project),
+        seal=dated_seal(project),
         photos=shown,
     )
 

@@ -11,6 +11,7 @@ from ribwright.core.bench.closing import FILM, HARDWARE, LOOKED, PLATES, SOLID, 
 from ribwright.core.bench.stages import working_order
 from ribwright.core.bench.standing import Thing
 from ribwright.core.stores.crates import PackingLine
+from ribwright.services.amending import settle
 from ribwright.services.crates import receive_crate
 from ribwright.services.evening import lot_of, see_to
 from ribwright.services.operations import enter_work, plan_operation
@@ -24,7 +25,6 @@ from ribwright.services.record import (
     add_entry,
     get_object,
     objects,
-    settle,
 )
 
 FLAP, SPACE, CLOSER = "DN-23", "DN-23-A", "DN-23-S24"

@@ -19,7 +19,7 @@ from ribwright.services.operations import operation_view
 from ribwright.services.printers import AS_IT_COMES, Printer, printer_for
 from ribwright.services.project import Project
 from ribwright.services.record import StoredObject, objects
-from ribwright.services.seals import short_seal
+from ribwright.services.seals import dated_seal
 
 DRAW_NOTHING = frozenset(("nose-roll",))
 """Calculations that search for seconds and have no template: the whole output passes them by."""
@@ -155,7 +155,7 @@ def operation_full_size(project: Project, ref: str, *, paper: str = "letter", pr
         )  # fmt: skip
     return full_size_of(
         view.worked.outcome, view.worked.spec, title=view.object.title, paper=paper, printer=printer_for(project, printer),
-        reference=view.reference, seal=short_seal(project), hand=view.object.hand,
+        reference=view.reference, seal=dated_seal(project), hand=view.object.hand,
     )  # fmt: skip
 
 
@@ -187,7 +187,7 @@ def whole_output(
     """
     from ribwright.core.writers.to_pdf import pdf_of_pages
 
-    use, seal = printer_for(project, printer), short_seal(project)
+    use, seal = printer_for(project, printer), dated_seal(project)
     operations = drawings = sheets = files = 0
     skipped: list[str] = []
     drawn = [

@@ -16,7 +16,7 @@ from ribwright.services.operations import OperationView, enter_operation, operat
 from ribwright.services.printers import printer_for
 from ribwright.services.project import Actor, Project
 from ribwright.services.record import StoredObject, get_object, objects
-from ribwright.services.seals import short_seal
+from ribwright.services.seals import dated_seal
 
 KINDS = ("profile", "row", "straightness")
 _MM = 25.4
@@ -140,7 +140,7 @@ def sheet_pdf(project: Project, ref: str) -> bytes:
     printer = printer_for(project)
     page = gauge_page(sheet.layout, label=label, paper=sheet.paper, correction=printer.correction)
     return pdf_of_packet(
-        [(page,), how_to(sheet.layout, label=label, reference=ref, seal=short_seal(project))]
+        [(page,), how_to(sheet.layout, label=label, reference=ref, seal=dated_seal(project))]
     )
 
 

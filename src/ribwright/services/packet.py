@@ -16,7 +16,7 @@ from ribwright.services.operations import OperationView, operation_view, plan_op
 from ribwright.services.printers import printer_for
 from ribwright.services.project import Project
 from ribwright.services.record import get_object, objects
-from ribwright.services.seals import short_seal as seal
+from ribwright.services.seals import dated_seal as seal
 
 Progress = Callable[[str], None]
 

@@ -10,7 +10,7 @@ from ribwright.errors import UnknownNameError
 from ribwright.services.calculations import Done, run_calculation
 from ribwright.services.project import Actor, Project
 from ribwright.services.record import objects, set_object
-from ribwright.services.seals import short_seal
+from ribwright.services.seals import dated_seal
 from ribwright.store.objects import StoredObject
 
 KEPT = {
@@ -88,4 +88,4 @@ def performance_page(project: Project) -> Document:
             small=True,
         )
     )
-    return Document(f"Performance: {project.name}", "PERFORMANCE", "", short_seal(project), tuple(blocks))
+    return Document(f"Performance: {project.name}", "PERFORMANCE", "", dated_seal(project), tuple(blocks))

@@ -18,7 +18,7 @@ from ribwright.errors import MissingError, OutOfRangeError, UnknownNameError
 from ribwright.services.entering import NewEntry, add_entries, add_entry, new_object, set_object
 from ribwright.services.project import Actor, Project
 from ribwright.services.record import objects
-from ribwright.services.seals import short_seal
+from ribwright.services.seals import dated_seal
 from ribwright.store import chain
 from ribwright.store.objects import StoredObject
 
@@ -242,7 +242,7 @@ def check_sheet(project: Project, name: str = "", paper: str = "letter") -> byte
     from ribwright.core.writers.to_pdf import pdf_of_pages
 
     printer = printer_for(project, name)
-    block = TitleBlock("Check figure of a printer", seal=short_seal(project), printer=printer.words)
+    block = TitleBlock("Check figure of a printer", seal=dated_seal(project), printer=printer.words)
     frame = Scene(
         (
             Polyline(((0, 0), (6, 0), (6, 6), (0, 6)), True, "thin"),

@@ -69,6 +69,14 @@ def short_seal(project: Project) -> str:
     return f"{number}-{digest[:12]}"
 
 
+def dated_seal(project: Project) -> str:
+    """The seal as it is printed on a sheet that leaves the screen: with the day of the record's last entry."""
+    with project.store.read() as connection:
+        seq, digest = chain.head_of(connection, project.id)
+        last = chain.by_seq(connection, project.id, seq)
+    return f"{seq}-{digest[:12]}" + (f" of {last.at[:10]}" if last is not None else "")
+
+
 def check(
     project: Project,
     against: Path | str | None = None,

@@ -8,7 +8,7 @@ from ribwright.core.scene import Document
 from ribwright.errors import ConflictError
 from ribwright.services.operations import OperationView
 from ribwright.services.project import Project
-from ribwright.services.seals import short_seal as seal
+from ribwright.services.seals import dated_seal as seal
 
 
 def sheet_document(project: Project, view: OperationView, stage: str) -> Document:

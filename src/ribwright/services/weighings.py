@@ -15,7 +15,7 @@ from ribwright.services.operations import operation_view
 from ribwright.services.project import Project
 from ribwright.services.record import get_object, signatures
 from ribwright.services.remembered import of_each, until_the_record_moves
-from ribwright.services.seals import short_seal
+from ribwright.services.seals import dated_seal
 from ribwright.services.weight import weight_view
 from ribwright.store.objects import StoredObject
 
@@ -168,7 +168,7 @@ def card(project: Project, ref: str) -> Document:
             mend="Enter the loading as an operation first.",
         )  # fmt: skip
     return loading_card(
-        view.worked.spec, view.worked.outcome, reference=view.reference, seal=short_seal(project)
+        view.worked.spec, view.worked.outcome, reference=view.reference, seal=dated_seal(project)
     )
 
 

@@ -16,7 +16,7 @@ from starlette.responses import HTMLResponse
 from ribwright import __version__
 from ribwright.core.record.naming import did, named
 from ribwright.core.scene import Scene, Table, Text, bounds
-from ribwright.core.scene.legible import least_height
+from ribwright.core.scene.legible import is_note, least_height
 from ribwright.core.scene.lettering import CAPITAL_HEIGHT
 from ribwright.core.scene.strokes import drawn
 from ribwright.core.units import shown
@@ -60,6 +60,7 @@ def environment() -> Environment:
     env.filters["counted"] = counted
     env.filters["named"] = lambda name: named(str(name))
     env.filters["did"] = did
+    env.filters["paper"] = lambda name: PAPER_WORDS.get(name, name)
     return env
 
 
@@ -84,7 +85,9 @@ def drawing(scene: Scene) -> Markup:
     least = next((one for one in tried if one is not None), None)
     if least is not None:
         picture = Markup(svg_of(scene, least=least))
-        return Markup('<div class="{}">{}</div>').format(tall, picture) if tall else picture
+        notes = dict.fromkeys(item.text for item in parts if isinstance(item, Text) and is_note(item))
+        below = Markup("").join(Markup('<p class="note-below">{}</p>').format(one) for one in notes if least)
+        return (Markup('<div class="{}">{}</div>').format(tall, picture) if tall else picture) + below
     heights = [item.height for item in parts if isinstance(item, Text)]
     wanted = LEGIBLE_PX * CAPITAL_HEIGHT * box.width * 1.06 / min(heights)
     rem = next((width for width in WIDTHS_REM if width * 16 >= wanted), WIDTHS_REM[-1])
@@ -120,6 +123,10 @@ def counted(unit: str, count: Decimal) -> str:
     if abs(count) == 1 or unit not in COUNTED:
         return unit
     return unit + ("es" if unit.endswith("x") else "s")
+
+
+PAPER_WORDS = {"a4": "A4", "a3": "A3", "roll-24in": "a roll 24 in wide", "roll-36in": "a roll 36 in wide"}
+"""Papers whose own name is no word; the others are called as they are."""
 
 
 def mark(verdict: str) -> str:
@@ -175,6 +182,7 @@ def page(request: Request, template: str, context: dict[str, Any], *, status: in
         "project": project.name,
         "seal": head,
         "version": __version__,
+        "today": project.now()[:10],
         "actor": actor_of(request),
         "reference": "",
         "path": path,

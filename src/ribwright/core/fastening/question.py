@@ -116,7 +116,7 @@ def mistake_sheet(spec: Mistake, ruling: Ruling) -> StageSheet:
     because = Because.worked_out(ruling.why)
     return StageSheet(
         operation=spec.title, stage="question to the designer" if ask else "mend", title=f"{'Ask' if ask else 'Mend'}: {spec.what}, hole {spec.hole}",
-        hand=spec.hand, drawing=spec.drawing, revision=spec.revision,
+        hand=spec.hand, drawing=spec.drawing, revision=spec.revision,  # type: ignore[arg-type]
         tray=() if ask else (TrayItem("rivet that goes in", f"{ruling.next_size} in", "1"), TrayItem("drill", table("rivets/drill").cell(ruling.next_size or spec.size, "final").text, "1"), TrayItem("calipers", "", "1")),
         settings=(Setting("answer", ruling.answer, because),), trial=None,
         steps=(

@@ -148,7 +148,7 @@ def scrap_strip(spec: ScrapStrip, ws: Worksheet) -> Outcome:
             "yield_factor": Result("yield over the working value", mid, "", low, high, places=3),
             "radius_before": Result("inside radius of the part, before", before[1], "in", before[0], before[2]),
             "radius_after": Result("inside radius of the part, now", now[1], "in", now[0], now[2]),
-            "band_ratio": Result("band now over band before", ratio, "", places=2),
+            "band_ratio": Result("width of the band now, of what it was", ratio, "", places=2),
             "believed_alone": Result("the same if the reading alone were believed", alone, "", places=2),
             "advice": Result("advice", advice),
         },

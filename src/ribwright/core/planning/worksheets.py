@@ -84,8 +84,8 @@ def critical_path(spec: ChainSpec, ws: Worksheet) -> Outcome:
     ws.note("Without the builder's hours this is far too early as a date; the plan's simulation gives dates.")
     results = {
         "length": Result("length of the longest chain", chain.length),
-        "variance": Result("variance", chain.variance),
-        "critical": Result("activities without slack", critical),
+        "variance": Result("spread of its length, squared", chain.variance),
+        "critical": Result("activities that can't wait", critical),
     }
     if spec.deadline:
         chance = chain.chance_within(_value(spec.deadline, "deadline"))

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import math
 from typing import Any
 
+from ribwright import __version__
 from ribwright.core.scene.document import (
     Bullets,
     Caution,
@@ -18,6 +20,7 @@ from ribwright.core.scene.document import (
     Table,
     Verbatim,
 )
+from ribwright.core.scene.items import Text
 from ribwright.core.scene.scene import bounds
 from ribwright.core.scene.strokes import drawn
 from ribwright.core.writers.pdf_photos import photo_within
@@ -27,6 +30,8 @@ from ribwright.core.writers.pens import PT_PER_IN
 from ribwright.errors import DoesNotFitError
 
 MARGIN_PT = 46.0
+LARGEST_LETTERS_IN = 0.11
+"""A picture's smallest lettering is never set higher than this: what is larger only pushes the steps off the page."""
 FOOT_PT = 34.0
 
 
@@ -293,7 +298,9 @@ def _drawing(block: Picture, room: float, tall: float) -> Any:
             )
         scale = 1.0
     else:
-        scale = min(room * share / true_w, min(tall - 40, 380.0) / true_h)
+        letters = min((one.height for one in drawn(block.scene) if isinstance(one, Text)), default=0.0)
+        legible = LARGEST_LETTERS_IN / letters if letters else math.inf
+        scale = min(room * share / true_w, min(tall - 40, 380.0) / true_h, legible)
     items = drawn(block.scene)
 
     class Drawn(Flowable):  # type: ignore[misc]
@@ -354,7 +361,7 @@ def _foot(canvas: Any, document: Document, width: float, number: int, of: int) -
     named = (("", document.reference), ("revision ", document.revision), ("seal ", document.seal))
     line = " · ".join(f"{name}{value}" for name, value in named if value) or document.title
     canvas.drawString(MARGIN_PT, y + 4, settable(line))
-    canvas.drawRightString(width - MARGIN_PT, y + 4, f"page {number} of {of}")
+    canvas.drawRightString(width - MARGIN_PT, y + 4, f"ribwright {__version__} · page {number} of {of}")
     canvas.setFont(FACE, 6.8)
     canvas.drawString(MARGIN_PT, y - 6, settable(document.foot))
     canvas.restoreState()

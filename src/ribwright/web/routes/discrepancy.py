@@ -7,6 +7,7 @@ from starlette.responses import Response
 from starlette.routing import Route
 
 from ribwright.errors import InputError
+from ribwright.services.amending import settle
 from ribwright.services.discrepancies import (
     ADDRESSED,
     DECISIONS,
@@ -18,7 +19,7 @@ from ribwright.services.discrepancies import (
     open_discrepancy,
     question_document,
 )
-from ribwright.services.record import get_object, settle
+from ribwright.services.record import get_object
 from ribwright.services.sheets import document_pdf
 from ribwright.web.forms import new_request_id
 from ribwright.web.pages import actor_of, page, project_of

@@ -15,7 +15,7 @@ from ribwright.errors import ConflictError, InputError, RibwrightError
 from ribwright.services.flight import enter_flight, enter_look, enter_paper, flight_view, set_flight
 from ribwright.services.form_data import TYPED, form_data, set_form_data
 from ribwright.services.performance import KEPT, keep_data, kept_data, performance_page
-from ribwright.services.seals import short_seal
+from ribwright.services.seals import dated_seal
 from ribwright.services.sheets import document_pdf
 from ribwright.web.forms import changed_rows, form_page, new_request_id, row_change
 from ribwright.web.pages import actor_of, page, project_of
@@ -93,7 +93,7 @@ def data(request: Request, form: dict[str, str]) -> Response:
 
 def card_pdf(request: Request) -> Response:
     """One test card for the kneeboard."""
-    document = card_document(card(request.path_params["key"]), seal=short_seal(project_of(request)))
+    document = card_document(card(request.path_params["key"]), seal=dated_seal(project_of(request)))
     return Response(document_pdf(document, "half-letter"), media_type="application/pdf")
 
 

@@ -10,9 +10,10 @@ from starlette.routing import Route
 
 from ribwright.core.audit import form_to_raw
 from ribwright.errors import InputError, OutOfRangeError
+from ribwright.services.amending import correct, sign, undo
 from ribwright.services.evidence import evidence_document
 from ribwright.services.noting import KINDS, enter, spec_of
-from ribwright.services.record import check, correct, get_entry, recent, search, sign, undo
+from ribwright.services.record import check, get_entry, recent, search
 from ribwright.services.sheets import document_pdf
 from ribwright.services.stage_readings import correct_reading
 from ribwright.web.forms import changed_rows, form_page, new_request_id, row_change
