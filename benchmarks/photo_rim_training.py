@@ -14,14 +14,15 @@ import json
 import sys
 import time
 from dataclasses import replace
-from functools import lru_cache
 from pathlib import Path
 
 import cv2
 import numpy as np
 
 ROOT = Path(__file__).parents[1]
-sys.path[:0] = [str(ROOT / "tests"), str(ROOT / "src")]
+sys.path[:0] = [str(ROOT / "tests"), str(ROOT / "src"), str(ROOT / "benchmarks")]
+
+from photo_rim_disguise import disguised  # noqa: E402
 
 from photo import render_row  # noqa: E402
 from photo.render_camera import expose, make_camera, sheet_texture  # noqa: E402
@@ -38,8 +39,10 @@ from ribwright.core.metrology.rim_evidence import (  # noqa: E402
     SAMPLES,
     STEP_D,
 )
+from ribwright.core.metrology.rim_weights import net_of  # noqa: E402
 
 DRAWN_RAYS, DRAWN_SAMPLES = 64, 113  # twice as many rays as are judged, so that turning a head is finer
+RADIUS = FIRST_D + STEP_D * np.arange(DRAWN_SAMPLES)
 LIT_FROM, SOFT_FROM = (
     100,
     200,
@@ -60,7 +63,7 @@ def visible_radius(look, head, lean, angle, plane):
 
 def rays_of(picture, at, camera, centre, z, D):
     """Linear light along rays on the plane z, with the picture's first pixel ``at``."""
-    r = (FIRST_D + STEP_D * np.arange(DRAWN_SAMPLES)) * D
+    r = RADIUS * D
     angle = np.arange(DRAWN_RAYS) * 2 * np.pi / DRAWN_RAYS
     xy = centre + np.stack([np.cos(angle), np.sin(angle)], -1)[:, None, :] * r[None, :, None]
     px = camera.pixels(np.column_stack([xy.reshape(-1, 2), np.full(DRAWN_RAYS * DRAWN_SAMPLES, z)])) - at
@@ -72,8 +75,9 @@ def rays_of(picture, at, camera, centre, z, D):
 
 def samples(folder: Path, first: int, last: int) -> None:
     folder.mkdir(parents=True, exist_ok=True)
-    render_row.sheet_texture = lru_cache(1)(lambda *_: sheet_texture(rivet_strip_layout(), 24.0))
-    layout = _Layout(rivet_strip_layout())
+    layout = rivet_strip_layout()
+    strip = sheet_texture(layout, 24.0)
+    render_row.sheet_texture = lambda *_: strip
     for block in range(first, last):
         out = folder / f"{block:04d}.npz"
         if out.exists():
@@ -128,7 +132,7 @@ def samples(folder: Path, first: int, last: int) -> None:
                     exposure=scene.exposure,
                 )
                 _ok, coded = cv2.imencode(".jpg", picture, [cv2.IMWRITE_JPEG_QUALITY, scene.quality])
-                grey = cv2.imdecode(coded, cv2.IMREAD_GDRAWN_RAYSCALE)
+                grey = cv2.imdecode(coded, cv2.IMREAD_GRAYSCALE)
                 z = 0.13 - TRUE_HEIGHT * 0.5 * D
                 true = np.array([head["cx"], head["cy"]])
                 lean = (true - camera.C[:2]) / (z - camera.C[2])
@@ -196,11 +200,11 @@ def steps_of(light):
     return np.clip(level - np.median(level[:, :, FAR:], axis=(1, 2))[:, None, None], -2.5, 2.5)
 
 
-def moved(level, rim, shift):
-    """Rays and rim (all in shank diameters) of one head as seen from an origin ``shift`` away."""
+def moved(level, rim, shift, size):
+    """Rays and rim (all in shank diameters) of one head ``size`` times as large, from an origin ``shift`` away."""
     angle = np.arange(DRAWN_RAYS) * 2 * np.pi / DRAWN_RAYS
     ends = np.stack([np.cos(angle), np.sin(angle)], -1)
-    place = shift + ends[:, None, :] * (FIRST_D + STEP_D * np.arange(DRAWN_SAMPLES))[None, :, None]
+    place = shift + ends[:, None, :] * (RADIUS / size)[None, :, None]
     ray = (np.arctan2(place[..., 1], place[..., 0]) / (2 * np.pi) * DRAWN_RAYS) % DRAWN_RAYS + 1
     along = (np.hypot(place[..., 0], place[..., 1]) - FIRST_D) / STEP_D
     ring = np.concatenate([level[-1:], level, level[:2]])
@@ -211,32 +215,32 @@ def moved(level, rim, shift):
         cv2.INTER_LINEAR,
         borderMode=cv2.BORDER_REPLICATE,
     )
-    at = rim[:, None] * ends - shift
+    at = (rim[:, None] * ends - shift) * size
     return out, np.interp(
         angle, np.arctan2(at[:, 1], at[:, 0]) % (2 * np.pi), np.hypot(*at.T), period=2 * np.pi
     )
 
 
 def shown(level, rim, row, rng):
-    """Some heads of a row, all shifted, turned, mirrored and scaled as one is: levels and rims in places."""
+    """Some heads of a row, all shifted, turned, mirrored, scaled and disguised as one is: levels and rims in places."""
     far, gain = rng.choice([0.015, 0.05, 0.13, 0.2]), np.exp(rng.normal(0, 0.15))
     turn, mirror, lift = rng.integers(DRAWN_RAYS), rng.random() < 0.5, rng.normal(0, 0.03)
-    noise = rng.choice([0, 0, 0.02])
-    out, places = [], []
+    size = np.exp(rng.normal(0, 0.06))
+    seen, true = [], []
     for head in rng.choice(len(row), TOGETHER, replace=len(row) < TOGETHER):
         which = row[head, int(far >= 0.1 and rng.random() < 0.5)]
-        seen, true = moved(level[which].astype(np.float32), rim[which], rng.normal(0, far / np.sqrt(2), 2))
+        one, at = moved(level[which].astype(np.float32), rim[which], rng.normal(0, far / np.sqrt(2), 2), size)
         if mirror:
-            seen, true = seen[::-1], true[::-1]
-        seen, true = np.roll(seen, turn, 0)[::2], np.roll(true, turn)[::2]
-        seen = seen[:, :SAMPLES].reshape(RAYS, PLACES, 2).mean(-1) * gain + lift
-        out.append(seen + rng.normal(0, noise, seen.shape))
-        places.append((true - MIDDLE_D) / PLACE_D)
-    return out, places
+            one, at = one[::-1], at[::-1]
+        seen.append(np.roll(one, turn, 0))
+        true.append(np.roll(at, turn))
+    seen, true = disguised(np.stack(seen), np.stack(true), RADIUS, rng), np.stack(true)[:, ::2]
+    seen = seen[:, ::2, :SAMPLES].reshape(TOGETHER, RAYS, PLACES, 2).mean(-1) * gain + lift
+    return seen, (true - MIDDLE_D) / PLACE_D
 
 
-def train(folder: Path, out: Path, minutes: float) -> None:
-    """Fit the net for so long; prints how it does on 150 rows kept out."""
+def train(folder: Path, out: Path, turns: int, start: Path | None = None) -> None:
+    """Fit the net in so many turns, from chance or from the net ``start``; prints how it does on 150 rows kept out."""
     import jax
     import jax.numpy as jnp
 
@@ -244,9 +248,11 @@ def train(folder: Path, out: Path, minutes: float) -> None:
     level = np.concatenate([steps_of(f["light"]).astype(np.float16) for f in files])
     rim, number = (np.concatenate([f[k] for f in files]) for k in ("rim", "row"))
     rows = [np.flatnonzero(number == k) for k in np.unique(number)]
-    rows = [k[: len(k) // 2 * 2].reshape(-1, 2) for k in rows if len(k) >= 4]  # two views of each head
+    rows = [k[: len(k) // 2 * 2].reshape(-1, 2) for k in rows if len(k) >= 2]  # two views of each head
     order = np.random.default_rng(1).permutation(len(rows))
-    kept_out, used, rng = order[:150], order[150:], np.random.default_rng(5)
+    few = min(150, len(rows) // 5)
+    kept_out, used, rng = order[:few], order[few:], np.random.default_rng(5)
+    print(f"{len(rows)} rows, {len(level)} views of heads", flush=True)
 
     def batch(which, rng):
         pairs = [shown(level, rim, rows[k], rng) for k in which]
@@ -260,12 +266,16 @@ def train(folder: Path, out: Path, minutes: float) -> None:
         miss = -(wanted * jax.nn.log_softmax(scores(net, seen), -1)).sum(-1)
         return (miss * ok).sum() / (ok.sum() + 1e-6)
 
-    keys = jax.random.split(jax.random.PRNGKey(0), len(SHAPES))
-    net = {
-        name: (jax.random.normal(key, shape) * np.sqrt(1.8 / np.prod(shape[:-1])), jnp.zeros(shape[-1]))
-        for (name, shape), key in zip(SHAPES.items(), keys, strict=True)
-    }
+    if start is None:
+        keys = jax.random.split(jax.random.PRNGKey(0), len(SHAPES))
+        net = {
+            name: (jax.random.normal(key, shape) * np.sqrt(1.8 / np.prod(shape[:-1])), jnp.zeros(shape[-1]))
+            for (name, shape), key in zip(SHAPES.items(), keys, strict=True)
+        }
+    else:
+        net = {name: (jnp.array(w), jnp.array(b)) for name, (w, b) in net_of(start.read_text()).items()}
     first = second = jax.tree.map(jnp.zeros_like, net)
+    fastest = 3e-3 if start is None else 1e-3
 
     @jax.jit
     def learn(net, first, second, some, rate, turn):
@@ -278,17 +288,18 @@ def train(folder: Path, out: Path, minutes: float) -> None:
         )  # fmt: skip
         return net, first, second, value
 
-    test = batch(kept_out, np.random.default_rng(9))
-    start, turn = time.time(), 0
-    while (share := (time.time() - start) / (60 * minutes)) < 1:
-        turn += 1
-        rate = 3e-3 * min(1, turn / 200) * 0.5 * (1 + np.cos(np.pi * share)) + 1e-5
-        some = batch(rng.choice(used, ROWS, replace=False), rng)
+    tests = [batch(kept_out, np.random.default_rng(9 + k)) for k in range(2)]
+    kept = jax.jit(loss)
+    usual = 0.0
+    for turn in range(1, turns + 1):
+        rate = fastest * min(1, turn / 200) * 0.5 * (1 + np.cos(np.pi * turn / turns)) + 1e-5
+        some = batch(rng.choice(used, min(ROWS, len(used)), replace=False), rng)
         net, first, second, value = learn(net, first, second, some, rate, float(turn))
-        if turn % 250 == 0:
-            print(turn, f"{float(value):.3f}, kept out {float(loss(net, *test)):.3f}", flush=True)
+        usual += (float(value) - usual) * max(0.01, 1 / turn)
+        if turn % 250 == 0 or turn == turns:
+            held = np.mean([float(kept(net, *some)) for some in tests])
+            print(f"{turn}: {usual:.3f}, kept out {held:.3f}, {time.process_time():.0f} s of CPU", flush=True)
             out.write_text(net_json({k: (np.array(w), np.array(b)) for k, (w, b) in net.items()}))
-    out.write_text(net_json({k: (np.array(w), np.array(b)) for k, (w, b) in net.items()}))
 
 
 def net_json(net) -> str:
@@ -307,10 +318,6 @@ def net_json(net) -> str:
     return json.dumps(made, indent=1) + "\n"
 
 
-class _Layout(dict):
-    __hash__ = object.__hash__
-
-
 def _kept(make, looks):
     return lambda *a, **k: looks.append(make(*a, **k)) or looks[-1]
 
@@ -319,7 +326,12 @@ if __name__ == "__main__":
     cv2.setNumThreads(1)
     if sys.argv[1:2] == ["samples"] and len(sys.argv) == 5:
         samples(Path(sys.argv[2]), int(sys.argv[3]), int(sys.argv[4]))
-    elif sys.argv[1:2] == ["train"] and len(sys.argv) in (4, 5):
-        train(Path(sys.argv[2]), Path(sys.argv[3]), float(sys.argv[4]) if len(sys.argv) > 4 else 60.0)
+    elif sys.argv[1:2] == ["train"] and len(sys.argv) in (5, 6):
+        train(
+            Path(sys.argv[2]),
+            Path(sys.argv[3]),
+            int(sys.argv[4]),
+            Path(sys.argv[5]) if len(sys.argv) > 5 else None,
+        )
     else:
         sys.exit(__doc__)

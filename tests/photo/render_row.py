@@ -18,6 +18,7 @@ from photo.render_camera import (
     smooth_noise,
 )
 from photo.render_head import head_look, in_soft_light, lit_look, paint_head
+from photo.render_mirrored import another_phone, paint_mirrored, room
 from photo.render_profile import _fine
 from ribwright.core.metrology.gauge_sheet import rivet_strip_layout
 
@@ -49,6 +50,7 @@ class RowScene:
     worn: bool = False
     soft: bool = False
     lit: bool = False
+    mirrored: bool = False  # heads and phone of ``render_mirrored``, to which nothing was fitted
     holes: str = ""  # "holes" or "dimples" instead of heads
     twice_mm: float = 0.0  # how far apart the two drillings of a spoiled hole are
 
@@ -107,7 +109,8 @@ def render_row(scene: RowScene):
         rng, look_at=np.array([w / 2, h / 2 + 6]), distance=scene.distance, tilt_deg=scene.tilt_deg
     )
     linear = _row_picture(rng, scene, layout, heads, edge0, slope, camera, strip_mm)
-    picture = expose(rng, linear, blur_px=scene.blur_px, motion_px=scene.motion_px, exposure=scene.exposure)
+    take = another_phone if scene.mirrored else expose
+    picture = take(rng, linear, blur_px=scene.blur_px, motion_px=scene.motion_px, exposure=scene.exposure)
     drawn = heads[: scene.count - scene.missing]
     bar = layout["bars"][0]
     typed = {
@@ -180,9 +183,13 @@ def row_painter(rng, scene, layout, heads, edge0, slope, camera, strip_mm):
         smooth_noise(rng, (2048, 2048), 2), (0, 0), sigmaX=rng.uniform(3, 14), sigmaY=0.7
     )
     worn = scratches(rng) if scene.worn else None
-    heads_look = (lit_look if scene.lit else head_look)(rng, sheet=float(tone.mean()))
-    if scene.soft:
-        heads_look = in_soft_light(heads_look)
+    if scene.mirrored:
+        heads_look = room(rng, sheet=float(tone.mean()), soft=scene.soft)
+    else:
+        heads_look = (lit_look if scene.lit else head_look)(rng, sheet=float(tone.mean()))
+        if scene.soft:
+            heads_look = in_soft_light(heads_look)
+    paint = paint_mirrored if scene.mirrored else paint_head
     flush_line, flush_deep, flush_tone = (
         rng.uniform(0.05, 0.13),
         rng.uniform(0.25, 0.6),
@@ -264,7 +271,7 @@ def row_painter(rng, scene, layout, heads, edge0, slope, camera, strip_mm):
                 ..., None
             ]
             return
-        paint_head(rng, part, px, py, sx, sy, lit, head, heads_look)
+        paint(rng, part, px, py, sx, sy, lit, head, heads_look)
 
     behind, deburred, bend, lamp_at = (
         rng.uniform(0.02, 0.7, 3),
@@ -329,11 +336,13 @@ def scratches(rng, size=2048):
     return out * (1 + np.float32(rng.uniform(0, 0.12)) * smooth_noise(rng, (size, size), 25))
 
 
-def random_row(seed: int, *, hard: bool = False, soft: bool = False, lit: bool = False) -> RowScene:
+def random_row(
+    seed: int, *, hard: bool = False, soft: bool = False, lit: bool = False, mirrored: bool = False
+) -> RowScene:
     """A row as builders photograph it.
 
     ``soft`` keeps the light as the instructions ask, ``hard`` goes beyond; ``lit``: lamps and shades that belong
-    together, where the others draw each on its own.
+    together, where the others draw each on its own; ``mirrored``: heads, light and phone drawn another way.
     """
     rng = np.random.default_rng(30_000 + seed)
     D = float(rng.choice([2.4, 3.2, 4.0]))
@@ -364,6 +373,7 @@ def random_row(seed: int, *, hard: bool = False, soft: bool = False, lit: bool =
         worn=bool(rng.random() < 0.6),
         soft=soft,
         lit=lit,
+        mirrored=mirrored,
     )
 
 

@@ -30,6 +30,8 @@ LEANS_OUT_D = (
     0.0036  # by which the net's rims lie outside the true ones, in the middle of rows it was not fitted to
 )
 WIDEST, TOP, FOOT = 0.35, 0.76, 0.85  # of the usual barrel: where it is widest, and what top and foot measure
+ROW_SIGMA_MM = 0.2  # what holes drilled to a pitch stray from an even row, at least
+CENTRE_SIGMA = 0.5  # of a centre, of its head's sigma of the diameter
 LEAST_COMMON = 5  # heads, of which the median oval is the row's own
 
 
@@ -92,11 +94,29 @@ def formed_rims(
         )
         for n, lobe, s, share in zip(numbers, lobes, spread, seen.mean(axis=1), strict=True)
     ]
-    return centres + numbers[:, 1:3], rims
+    return _evened(centres + numbers[:, 1:3], 2 * spread), rims
+
+
+def _evened(places: Floats, sigma_mm: Floats) -> Floats:
+    """The places, those of wavering heads drawn towards the even row by as much as that row is the better witness."""
+    if len(places) < 4:
+        return places
+    row = _even_row(places)
+    off = places - row
+    stray = max(ROW_SIGMA_MM, 1.4826 * float(np.median(np.abs(off))))
+    trust = stray**2 / (stray**2 + (CENTRE_SIGMA * sigma_mm) ** 2)
+    return np.asarray(row + off * trust[:, None], dtype=np.float64)
 
 
 def _in_row(places: Floats, astray_mm: float) -> Floats:
     """The places, those far from where the straight, even row through most of them has one put back there."""
+    row = _even_row(places)
+    astray = np.hypot(*(places - row).T) > astray_mm
+    return np.where(astray[:, None], row, places)
+
+
+def _even_row(places: Floats) -> Floats:
+    """Where the straight, even row through most of the places has them."""
     number = np.arange(len(places), dtype=np.float64)
     weight = np.ones(len(places))
     row = places
@@ -104,8 +124,7 @@ def _in_row(places: Floats, astray_mm: float) -> Floats:
         fit = np.polyfit(number, places, 1, w=np.sqrt(weight))
         row = number[:, None] * fit[0] + fit[1]
         weight = 1 / np.maximum(np.hypot(*(places - row).T), 0.05)
-    astray = np.hypot(*(places - row).T) > astray_mm
-    return np.where(astray[:, None], row, places)
+    return np.asarray(row, dtype=np.float64)
 
 
 def _spread(chance: Single, fit: Floats) -> Floats:

@@ -13,8 +13,13 @@ from ribwright.core.tables.loader import net_text
 
 @cache
 def net() -> Net:
-    """By layer: weights (high, wide, from, to) and offsets (to,)."""
-    raw = json.loads(net_text("rim_net"))
+    """The net in use."""
+    return net_of(net_text("rim_net"))
+
+
+def net_of(text: str) -> Net:
+    """A net as written, by layer: weights (high, wide, from, to) and offsets (to,)."""
+    raw = json.loads(text)
     held = bytes.fromhex("".join(raw["weights"]))
     layers, at = {}, 0
     for name, shape in raw["shapes"].items():

@@ -26,9 +26,10 @@ OVAL_BASE_MM, OVAL_SIGMAS = (
     0.8,
 )  # u95 of the difference of two diameters: always, and of its own scatter
 POOR_MM = 1.0  # what rays that see no rim add
-# u95 holds for the worse of two diameters, both ways; a limit is passed by one, one way. At this share of it
-# about three good formed heads in a thousand are rejected (own renders), at the whole an eighth of them can't be decided
-DECIDED_AT = 0.42
+# A formed head's findings are lopsided: it is passed only where it is clearly inside, by this share of u95 (about five to
+# one), and rejected where it is likelier out than in: a false reject costs a gauge check. Most heads of a row are good,
+# so the less a measurement says, the farther out it must lie: by u95 squared over shanks, times this
+PASSED_AT, REJECTED_AT = 0.42, 1.5
 U95_MAX_MM = 0.65  # beyond which a row's diameters tell nothing
 COVERAGE_MIN = 0.35
 HOLE_USUAL_D = (0.85, 1.3)  # of the rivet: beyond it the row is not what was typed
@@ -171,13 +172,14 @@ def holes_unlikely(rims: list[Rim], typed: RowInput) -> str:
 def head_finding(
     rim: Rim, distance: float | None, sure: tuple[float, float, float], typed: RowInput
 ) -> tuple[str, tuple[str, ...]]:
-    """reject when a limit is surely passed, undecided when one is too near to tell.
+    """reject when a limit is passed, undecided when one is too near to tell.
 
     Each limit is turned into a margin, + inside; ovality's in millimetres of diameter difference. ``sure``: the
     uncertainties of a diameter, of the difference of two, and of the edge distance: a row's common error of size
-    does not make heads out of round.
+    does not make heads out of round. Formed heads: see ``PASSED_AT``; all else is decided at the whole of them.
     """
-    u95, u_oval, u_edge = (DECIDED_AT * u for u in sure) if typed.formed else sure
+    u95, u_oval, u_edge = sure
+    passed_at = PASSED_AT if typed.formed else 1.0
     mean = (rim.d_max_mm + rim.d_min_mm) / 2
     margins = [
         (rim.d_min_mm - typed.d_min_mm, u95, "smallest diameter too small"),
@@ -188,10 +190,14 @@ def head_finding(
         margins.append((WAIST_MM - rim.waist_mm, 2 * rim.sigma_mm, "drilled twice (figure-eight)"))
     if distance is not None:
         margins.append((distance - typed.edge_min_mm, u_edge, "too near the edge"))
-    surely = tuple(why for margin, u, why in margins if margin < -u)
-    if surely and (not typed.formed or rim.coverage >= FORMED_MIN):
-        return "reject", surely
-    maybe = tuple(why + "?" for margin, u, why in margins if margin < u)
+    out = tuple(
+        why
+        for margin, u, why in margins
+        if margin < -(min(u, REJECTED_AT * u**2 / typed.shank_mm) if typed.formed else u)
+    )
+    if out and (not typed.formed or rim.coverage >= FORMED_MIN):
+        return "reject", out
+    maybe = tuple(why + "?" for margin, u, why in margins if margin < passed_at * u)
     if maybe or distance is None or rim.coverage < (FORMED_MIN if typed.formed else COVERAGE_MIN):
         return "undecided", maybe
     return "nothing wrong seen", ()
