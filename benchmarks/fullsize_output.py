@@ -24,7 +24,8 @@ import numpy as np
 
 from ribwright.core.geometry import filleted, naca_section, outline, with_arcs
 from ribwright.core.scene import Line, Polyline, Scene, TitleBlock, full_size
-from ribwright.core.templates.nesting import Blank, Sheet, nest
+from ribwright.core.templates.nested import Blank, Sheet
+from ribwright.core.templates.nesting import nest
 from ribwright.core.templates.profile import Label, profile_template
 from ribwright.core.templates.shape import as_item
 from ribwright.core.templates.skin import NoseStation, SkinHole, nose_at, skin_flat

@@ -9,7 +9,8 @@ import pytest
 
 from ribwright.core.geometry import filleted, naca_section, outline
 from ribwright.core.scene import Polygon
-from ribwright.core.templates.nesting import Blank, Nest, Placed, Sheet, checked, nest, nest_picture
+from ribwright.core.templates.nested import Blank, Nest, Placed, Sheet, checked, nest_picture
+from ribwright.core.templates.nesting import nest
 from ribwright.core.templates.shelves import in_columns
 from ribwright.errors import (
     ConflictError,

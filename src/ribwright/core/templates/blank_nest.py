@@ -9,7 +9,8 @@ from ribwright.core.geometry import Outline, area_in2, filleted
 from ribwright.core.geometry.outlines import counter_clockwise
 from ribwright.core.scene import bounds, moved, together
 from ribwright.core.tables import table
-from ribwright.core.templates.nesting import Blank, Nest, Placed, Sheet, laid_out, nest, nest_picture
+from ribwright.core.templates.nested import Blank, Nest, Placed, Sheet, laid_out, nest_picture
+from ribwright.core.templates.nesting import nest
 from ribwright.core.units import Quantity
 from ribwright.errors import ConflictError, FormatError, MissingError, UnknownNameError
 

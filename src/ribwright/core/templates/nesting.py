@@ -1,75 +1,32 @@
-"""Blanks on sheets: placed by a strip packer, split over the sheets at hand, and checked again from scratch.
+"""Blanks on sheets: placed by a strip packer and split over the sheets at hand.
 
 The packer (spyrrow) places shapes in one strip, without using holes, and is not repeatable under a time
-limit: its placements are a result to keep, and :func:`checked` says whether they hold.
+limit: its placements are a result to keep, and :func:`~ribwright.core.templates.nested.checked` says whether
+they hold.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
-from typing import Any, Literal
+from typing import Any
 
 import numpy as np
 
-from ribwright.core.geometry import Outline, flattened
+from ribwright.core.geometry import flattened
 from ribwright.core.geometry.outlines import FloatArray
-from ribwright.core.scene import Item, Line, Polygon, Scene, Text, lettering_for, orientation, together
+from ribwright.core.templates.nested import (
+    CHORD_IN,
+    TURNS,
+    Blank,
+    Nest,
+    Placed,
+    Sheet,
+    laid_out,
+    moved,
+    ring_area,
+)
 from ribwright.core.templates.shelves import in_columns
 from ribwright.errors import DoesNotFitError, GeometryError, OutOfRangeError
-
-Grain = Literal["along", "across", "any", "free"]
-TURNS: dict[Grain, tuple[float, ...] | None] = {
-    "along": (0.0, 180.0),
-    "across": (90.0, 270.0),
-    "any": (0.0, 90.0, 180.0, 270.0),
-    "free": None,
-}
-"""Turns that keep the grain where the drawing wants it; ``free`` is any angle."""
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class Blank:
-    """A flat part: outline with the grain along x, how many, and which way the grain may run."""
-
-    name: str
-    shape: Outline
-    count: int = 1
-    grain: Grain = "along"
-
-
-@dataclass(frozen=True, slots=True)
-class Sheet:
-    """A sheet or offcut at hand, grain along its length."""
-
-    name: str
-    length_in: float
-    width_in: float
-
-
-@dataclass(frozen=True, slots=True)
-class Placed:
-    """A blank on a sheet: turned about its own origin, then moved."""
-
-    name: str
-    sheet: int
-    turn_deg: float
-    dx_in: float
-    dy_in: float
-
-
-@dataclass(frozen=True, slots=True)
-class Nest:
-    """All placements, the sheets used in order, and how much of each one's used length is blanks."""
-
-    placed: tuple[Placed, ...]
-    sheets: tuple[Sheet, ...]
-    used_length_in: tuple[float, ...]
-    use: float
-    check: str = ""
-
-
-CHORD_IN = 0.005
 
 
 def nest(
@@ -121,7 +78,7 @@ def nest(
     left = {b.name: b.count for b in blanks}
     placed: list[Placed] = []
     used: list[Sheet] = []
-    area_left = sum(b.count * abs(_ring_area(rings[b.name])) for b in blanks)
+    area_left = sum(b.count * abs(ring_area(rings[b.name])) for b in blanks)
     for sheet in sheets:
         if not any(left.values()):
             break
@@ -135,7 +92,7 @@ def nest(
             continue
         for one in fitted:
             left[one.name] -= 1
-            area_left -= abs(_ring_area(rings[one.name]))
+            area_left -= abs(ring_area(rings[one.name]))
         placed += fitted
         used.append(sheet)
     if any(left.values()):
@@ -149,45 +106,6 @@ def nest(
     return laid_out(placed, blanks, used, gap_in=gap_in, margin_in=margin_in)
 
 
-def laid_out(
-    placed: Sequence[Placed],
-    blanks: Sequence[Blank],
-    sheets: Sequence[Sheet],
-    *,
-    gap_in: float,
-    margin_in: float,
-) -> Nest:
-    """Placements as a nest: lengths used, share of them that is blanks, and the check from scratch.
-
-    Args:
-        placed: from the packer, or kept from an earlier time.
-        blanks: what is needed.
-        sheets: the sheets used, in the order in which placements number them.
-    """
-    rings = {b.name: flattened(b.shape, chord_error_in=CHORD_IN) for b in blanks}
-    lengths = [
-        max((float(_moved(rings[p.name], p)[:, 0].max()) for p in placed if p.sheet == n), default=0.0)
-        + margin_in
-        for n in range(len(sheets))
-    ]
-    area = sum(abs(_ring_area(rings[p.name])) for p in placed)
-    whole = sum(length * sheet.width_in for length, sheet in zip(lengths, sheets, strict=True))
-    made = Nest(tuple(placed), tuple(sheets), tuple(lengths), float(area / whole))
-    return Nest(
-        made.placed, made.sheets, made.used_length_in, made.use, checked(made, blanks, gap_in, margin_in)
-    )
-
-
-def _ring_area(ring: FloatArray) -> float:
-    x, y = ring.T
-    return float(np.sum(x * np.roll(y, -1) - np.roll(x, -1) * y) / 2)
-
-
-def _moved(ring: FloatArray, at: Placed) -> FloatArray:
-    c, s = np.cos(np.radians(at.turn_deg)), np.sin(np.radians(at.turn_deg))
-    return np.asarray(ring @ np.array([[c, s], [-s, c]]) + np.array([at.dx_in, at.dy_in]), dtype=np.float64)
-
-
 def _turns(blank: Blank) -> tuple[float, ...]:
     allowed = TURNS[blank.grain]
     return tuple(np.arange(0, 180, 3.0)) if allowed is None else allowed
@@ -195,7 +113,7 @@ def _turns(blank: Blank) -> tuple[float, ...]:
 
 def _fits(blank: Blank, ring: FloatArray, sheet: Sheet, margin: float) -> bool:
     for turn in _turns(blank):
-        turned = _moved(ring, Placed(blank.name, 0, turn, 0, 0))
+        turned = moved(ring, Placed(blank.name, 0, turn, 0, 0))
         wide, tall = np.ptp(turned, axis=0)
         if wide <= sheet.length_in - 2 * margin + 1e-9 and tall <= sheet.width_in - 2 * margin + 1e-9:
             return True
@@ -232,13 +150,13 @@ def _fill(
     tall = sheet.width_in - 2 * margin
     queue = [
         b
-        for b in sorted(blanks, key=lambda b: -abs(_ring_area(rings[b.name])))
+        for b in sorted(blanks, key=lambda b: -abs(ring_area(rings[b.name])))
         for _ in range(left[b.name])
         if _fits(b, rings[b.name], sheet, margin)
     ]
     if not queue:
         return []
-    areas = np.array([abs(_ring_area(rings[b.name])) for b in queue])
+    areas = np.array([abs(ring_area(rings[b.name])) for b in queue])
     # Never more than the sheet's own area; then as many as the packer brings in under the length.
     many = int(np.searchsorted(np.cumsum(areas), room * tall * 0.98, side="right"))
     many = max(1, min(many, len(queue)))
@@ -269,7 +187,7 @@ def _packed(
 ) -> tuple[list[Placed], float]:
     """The better of columns of boxes and the packer's layout; the packer is not asked where columns will do."""
     plain = _in_columns(queue, rings, tall, gap)
-    area = sum(abs(_ring_area(rings[b.name])) for b in queue)
+    area = sum(abs(ring_area(rings[b.name])) for b in queue)
     if plain is not None and (seconds == 0 or area >= GOOD_ENOUGH * plain[1] * tall):
         return plain
     # Few pieces settle at once: more time would only be waited for.
@@ -283,7 +201,7 @@ def _in_columns(
     queue: Sequence[Blank], rings: dict[str, FloatArray], tall: float, gap: float
 ) -> tuple[list[Placed], float] | None:
     spun = {
-        b.name: [_moved(rings[b.name], Placed(b.name, 0, turn, 0, 0)) for turn in _turns(b)] for b in queue
+        b.name: [moved(rings[b.name], Placed(b.name, 0, turn, 0, 0)) for turn in _turns(b)] for b in queue
     }
     found = in_columns([[np.ptp(ring, axis=0) for ring in spun[b.name]] for b in queue], tall, gap)
     if found is None:
@@ -322,83 +240,13 @@ def _by_packer(
         Placed(p.id, 0, float(p.rotation), float(p.translation[0]), float(p.translation[1]))
         for p in found.placed_items
     ]
-    corner = np.min([_moved(rings[p.name], p).min(axis=0) for p in placed], axis=0)
+    corner = np.min([moved(rings[p.name], p).min(axis=0) for p in placed], axis=0)
     shifted = [
         Placed(p.name, 0, p.turn_deg, p.dx_in - float(corner[0]), p.dy_in - float(corner[1])) for p in placed
     ]
-    return shifted, float(max(_moved(rings[p.name], p)[:, 0].max() for p in shifted))
+    return shifted, float(max(moved(rings[p.name], p)[:, 0].max() for p in shifted))
 
 
 def _packer_turns(blank: Blank) -> list[float] | None:
     allowed = TURNS[blank.grain]
     return None if allowed is None else list(allowed)
-
-
-def checked(made: Nest, blanks: Sequence[Blank], gap_in: float, margin_in: float) -> str:
-    """Empty when every piece lies inside its sheet's margins, none overlap, gaps and grain are kept and the
-    numbers agree; otherwise what is wrong. Worked out with shapely, which the packer does not use."""
-    from shapely import STRtree
-    from shapely.geometry import Polygon as Area
-    from shapely.geometry import box
-
-    by_name = {b.name: b for b in blanks}
-    counted: dict[str, int] = {}
-    for at in made.placed:
-        counted[at.name] = counted.get(at.name, 0) + 1
-        allowed = TURNS[by_name[at.name].grain]
-        if allowed is not None and min(abs((at.turn_deg - a + 180) % 360 - 180) for a in allowed) > 1e-3:
-            return f"{at.name} is turned by {at.turn_deg:g} degrees across its grain"
-    for blank in blanks:
-        if counted.get(blank.name, 0) != blank.count:
-            return f"{counted.get(blank.name, 0)} of {blank.count} {blank.name} are placed"
-    for number, sheet in enumerate(made.sheets):
-        here = [at for at in made.placed if at.sheet == number]
-        areas = [Area(_moved(flattened(by_name[at.name].shape, chord_error_in=CHORD_IN), at)) for at in here]
-        inside = box(margin_in, margin_in, sheet.length_in - margin_in, sheet.width_in - margin_in).buffer(
-            1e-6
-        )
-        for at, area in zip(here, areas, strict=True):
-            if not inside.contains(area):
-                return f"{at.name} runs over the margin of {sheet.name}"
-        tree = STRtree(areas)
-        for i, area in enumerate(areas):
-            for j in tree.query(area.buffer(gap_in)):
-                # The packer keeps its gap to single precision.
-                if j > i and area.distance(areas[int(j)]) < gap_in * (1 - 1e-3) - 1e-5:
-                    return f"{here[i].name} and {here[int(j)].name} lie {area.distance(areas[int(j)]):.4f} in apart"
-                if j > i and area.intersection(areas[int(j)]).area > 1e-6:
-                    return f"{here[i].name} and {here[int(j)].name} overlap"
-    return ""
-
-
-def nest_picture(made: Nest, blanks: Sequence[Blank]) -> tuple[Scene, ...]:
-    """One drawing a sheet: pieces with their names, grain arrow, and where the rest can be sheared off."""
-    by_name = {b.name: b for b in blanks}
-    scenes = []
-    for number, sheet in enumerate(made.sheets):
-        height = lettering_for(sheet.length_in)
-        length, wide = sheet.length_in, sheet.width_in
-        items: list[Item] = [Polygon(((0, 0), (length, 0), (length, wide), (0, wide)), style="thin")]
-        end = made.used_length_in[number]
-        if end < length - 0.5:
-            items.append(Line((end, 0), (end, wide), "fold", "marked"))
-            items.append(Text((end + height, wide / 2), f"rest {length - end:.1f} in", height))
-        for at in (p for p in made.placed if p.sheet == number):
-            ring = _moved(flattened(by_name[at.name].shape, chord_error_in=CHORD_IN), at)
-            middle = (ring.min(axis=0) + ring.max(axis=0)) / 2
-            items.append(Polygon(tuple((float(x), float(y)) for x, y in ring), layer="cut"))
-            items.append(Text((float(middle[0]), float(middle[1])), at.name, height * 0.8, "middle"))
-        items.append(
-            Text(
-                (0, -2.2 * height), f"{sheet.name}: {length:g} by {wide:g} in, grain along its length", height
-            )
-        )
-        scenes.append(
-            together(
-                Scene(tuple(items)),
-                orientation((0, wide + 2 * height), size=6 * height),
-                title=f"Blanks on {sheet.name}",
-                described=f"{sum(p.sheet == number for p in made.placed)} blanks on {sheet.name}.",
-            )
-        )
-    return tuple(scenes)
