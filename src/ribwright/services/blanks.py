@@ -136,11 +136,11 @@ def _blank(one: StoredObject, of_rows: Holes) -> PartBlank:
             drawn,
             Scene(
                 tuple(
-                    Text((0.0, -k * (0.3 + 0.18 * n)), line, height * (0.8 if n else 1.1))
+                    Text((0.0, -k * (0.3 + 0.25 * n)), line, height * (0.8 if n else 1.1))
                     for n, line in enumerate(said)
                 )
             ),
-            hand_mark((0.0, -1.05 * k), one.hand, 2.0 * height),  # type: ignore[arg-type]
+            hand_mark((0.0, -1.2 * k), one.hand, 2.0 * height),  # type: ignore[arg-type]
             orientation((box.width + 0.3 * k, 0.0), up=(0, 1), size=0.4 * k) if upright else Scene(),
             title=f"{one.ref}, flat blank",
             described=f"Flat blank of {words}, {box.width:.2f} by {box.height:.2f} in, {len(apart)} pilot holes.",

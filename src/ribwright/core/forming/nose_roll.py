@@ -189,7 +189,7 @@ def _results(
         "stress": Result("bending stress that stays at the joint", stress.joint_stress_psi, "psi"),
         "windup": Result("far end lags by", worst.windup_deg, "deg", places=1),
         "lever": Result(
-            "lever", float(lever_length_in(
+            "lever, at least", float(lever_length_in(
                 torque_lbf_in_per_in=worst.torque_lbf_in_per_in, length_in=float(spec.length.value),
                 hand_lbf=float(spec.pull.value), lever_count=float(rolling.levers),
             )), "in",

@@ -66,7 +66,7 @@ def sheet_for(
         ]
     tray += [
         TrayItem("cloth tape", f"{recipe.overlap_in:.2f} in lap", "1 roll"),
-        TrayItem("lever", results["lever"].shown, "1" if spec.levers == "one end" else "2"),
+        TrayItem("lever", f"at least {results['lever'].shown}", "1" if spec.levers == "one end" else "2"),
         TrayItem("templates on 1/4 in board", "", str(len(spec.stations))),
         TrayItem("steel rule, felt tip", "", "1"),
         TrayItem("scrap of the same sheet, grain the same way", "2 in x 6 in", "2"),

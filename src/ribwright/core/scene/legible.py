@@ -11,6 +11,8 @@ from ribwright.core.scene.strokes import box_of
 
 MARGIN = 0.03
 """Free space round a drawing on a page, as a share of its larger side."""
+NOTE = 44
+"""Letters from which on a line is a note."""
 _NARROWER = 0.84
 """The page's narrow face runs so much less wide than the face that widths are counted in."""
 _ROUNDS = 12
@@ -30,10 +32,10 @@ def least_height(parts: tuple[Primitive, ...], *, across_px: float, letters_px: 
         A height in the drawing's own unit; 0 when nothing has to be raised; None when raised lettering would run into other
         lettering, so that the drawing has to be shown larger instead.
     """
-    words = [item for item in parts if isinstance(item, Text) and item.text.strip()]
+    words = [item for item in parts if isinstance(item, Text) and item.text.strip() and not is_note(item)]
     if not words:
         return 0.0
-    rest = [box_of(item) for item in parts if not isinstance(item, Text)]
+    rest = [box_of(item) for item in parts if not isinstance(item, Text) or is_note(item)]
     least = min(item.height for item in words)
     height = 0.0
     for _ in range(_ROUNDS):  # raised lettering may stand out, which makes all else smaller
@@ -48,10 +50,17 @@ def least_height(parts: tuple[Primitive, ...], *, across_px: float, letters_px: 
     return height if height == 0.0 or not _collide(words, height) else None
 
 
+def is_note(item: Primitive) -> bool:
+    """Whether this is a whole sentence lettered on the drawing: a narrow page says it under the drawing instead."""
+    return isinstance(item, Text) and len(item.text) > NOTE and not item.bold and not item.angle_deg
+
+
 def raised(parts: tuple[Primitive, ...], height: float) -> tuple[Primitive, ...]:
     """The same strokes with all lettering at least so high."""
     return tuple(
-        replace(item, height=height) if isinstance(item, Text) and item.height < height else item
+        replace(item, height=height)
+        if isinstance(item, Text) and item.height < height and not is_note(item)
+        else item
         for item in parts
     )
 

@@ -9,7 +9,7 @@ from itertools import pairwise
 
 from ribwright import __version__
 from ribwright.core.scene.items import LAYERS, STYLES, Arc, Circle, Line, Polygon, Polyline, Primitive, Text
-from ribwright.core.scene.legible import MARGIN, raised
+from ribwright.core.scene.legible import MARGIN, is_note, raised
 from ribwright.core.scene.lettering import CAPITAL_HEIGHT
 from ribwright.core.scene.page import Page
 from ribwright.core.scene.scene import Bounds, Scene, around
@@ -66,7 +66,8 @@ def svg_of(
         stand_alone: carry the style inside, for a file that is opened by itself.
         margin: free space round the drawing, as a share of its larger side.
         least: capitals' height that a narrow page gives to smaller lettering: it is marked ``rw-small``, there is room for
-            it, and it takes the type size of the whole element as soon as the page lets it inherit that.
+            it, and it takes the type size of the whole element as soon as the page lets it inherit that. Whole sentences are
+            marked ``rw-note``, for the page to say them elsewhere.
     """
     parts = drawn(scene)
     box = around(tuple(box_of(item) for item in (raised(parts, least) if least else parts)))
@@ -153,7 +154,13 @@ def _part(item: Primitive, least: float = 0.0) -> str:
             turn = f' transform="rotate({_n(-item.angle_deg)} {_n(x)} {_n(-y)})"' if item.angle_deg else ""
             anchor = f' text-anchor="{item.anchor}"' if item.anchor != "start" else ""
             named = " ".join(
-                n for n, true in (("rw-bold", item.bold), ("rw-small", item.height < least)) if true
+                n
+                for n, true in (
+                    ("rw-bold", item.bold),
+                    ("rw-small", item.height < least and not is_note(item)),
+                    ("rw-note", least and is_note(item)),
+                )
+                if true
             )
             named = f' class="{named}"' if named else ""
             return (
