@@ -49,6 +49,11 @@ class Scene:
     height_error_mm: float = 0.0
     roll_deg: float | None = None
     missing: bool = False
+    # what pictures of a bench have besides, all off unless asked for
+    cast_mm: float = 0.0  # length of the shade that the part throws on the card it stands on
+    askew_deg: float = 0.0  # of the cut against the end's plane: the end is not square
+    tone_map: float = 0.0  # of a phone that lifts shades and holds lights, locally
+    far_blur_px: float = 0.0  # of what lies behind the card, out of focus
 
 
 def nose_outline(radius: float, half_angle_deg: float, length: float) -> np.ndarray:
@@ -129,15 +134,15 @@ class _Distance:
 ALBEDO = {"white": (0.85,) * 3, "bare": (0.55,) * 3, "black": (0.03,) * 3, "green": (0.1, 0.45, 0.12)}
 
 
-def render(scene: Scene):
-    """Make one photo.
+def render(scene: Scene, layout: dict | None = None):
+    """Make one photo, of a card of its own or of the one given.
 
     Returns:
         picture (h, w, 3) uint8 BGR, layout, typed input, truth.
     """
     rng = np.random.default_rng(scene.seed)
     length = rng.uniform(45, 75)
-    layout = profile_card_layout(
+    layout = layout or profile_card_layout(
         name="test nose",
         outline_mm=nose_outline(scene.nose_mm, scene.half_angle_deg, length),
         laid=scene.laid,
@@ -170,6 +175,8 @@ def render(scene: Scene):
         roll_deg=scene.roll_deg,
     )
     linear = _picture(rng, scene, layout, actual, scale, camera)
+    if scene.tone_map:
+        linear = _tone_mapped(linear, scene.tone_map)
     picture = expose(
         rng,
         linear,
@@ -204,6 +211,14 @@ def render(scene: Scene):
         "camera": camera,
     }
     return picture, layout, typed, truth
+
+
+def _tone_mapped(linear: np.ndarray, share: float) -> np.ndarray:
+    """What a phone does that merges exposures: every place is drawn towards one brightness of its surroundings."""
+    small = cv2.resize(linear, (WIDTH // 16, HEIGHT // 16), interpolation=cv2.INTER_AREA).mean(axis=2)
+    around = cv2.GaussianBlur(small, (0, 0), 12.0)
+    gain = (np.median(around) / np.maximum(around, 0.03)) ** share
+    return linear * cv2.resize(gain.astype(np.float32), (WIDTH, HEIGHT))[..., None]
 
 
 def _fine(coarse: np.ndarray, shape, every: int) -> np.ndarray:
@@ -246,6 +261,9 @@ class _Card:
         ]
         self.lamp = int(rng.integers(0, 2**31))
         self.dim = float(rng.uniform(0.55, 0.95))
+        self.thrown = None
+        if scene.far_blur_px:
+            self.ground = cv2.GaussianBlur(self.ground, (0, 0), scene.far_blur_px)
 
     def bow(self, x, y):
         u = (x - self.centre[0]) * np.cos(self.bow_axis) + (y - self.centre[1]) * np.sin(self.bow_axis)
@@ -272,6 +290,8 @@ class _Card:
         on = (u > 0) & (u < self.page[0]) & (v > 0) & (v < self.page[1])
         on &= cv2.remap(self.hole, u * 8 - 0.5, v * 8 - 0.5, cv2.INTER_LINEAR) < 128
         ink = cv2.remap(self.texture, u * self.per_mm - 0.5, v * self.per_mm - 0.5, cv2.INTER_LINEAR) * shade
+        if self.thrown is not None:
+            ink = ink * _fine(self.thrown(x, y), shape, every)
         for bx, by, r, tone in self.blobs:
             hit = (u - bx) ** 2 + (v - by) ** 2 < r * r
             ink[hit] = tone
@@ -296,11 +316,13 @@ class _Card:
 def _picture(rng, scene, layout, actual, scale, camera):
     card = _Card(rng, scene, layout, scale, camera)
     skin_length = rng.uniform(25, 60) if not scene.laid else max(scene.height_mm, 0.1)
-    out, _, _ = card.look(0, 0, (HEIGHT, WIDTH))
-    if scene.missing:
-        return out.astype(np.float32)
-    field = _Distance(actual)
     t = scene.sheet_mm
+    field = None if scene.missing else _Distance(actual)
+    if scene.cast_mm and field is not None:
+        card.thrown = _thrown(field, scene, t)
+    out, _, _ = card.look(0, 0, (HEIGHT, WIDTH))
+    if field is None:
+        return out.astype(np.float32)
     z_end = float(np.mean(card.bow(actual[:, 0], actual[:, 1]))) - scene.height_mm
     low, high = actual.min(axis=0) - 6, actual.max(axis=0) + 6
     corners = np.array(
@@ -319,7 +341,10 @@ def _picture(rng, scene, layout, actual, scale, camera):
     colour, on_card, slope = card.look(u0, v0, shape, over)
     C, every = camera.C, card.EVERY
     sx, sy = _fine(slope[..., 0], shape, every), _fine(slope[..., 1], shape, every)
-    x0, y0 = C[0] + sx * np.float32(z_end - C[2]), C[1] + sy * np.float32(z_end - C[2])
+    rise = np.tan(np.radians(scene.askew_deg)) * np.array([np.cos(scene.seed), np.sin(scene.seed)])
+    ahead = z_end - C[2] + rise @ (C[:2] - actual.mean(axis=0))
+    ahead = (ahead / (1 - rise[0] * sx - rise[1] * sy)).astype(np.float32)
+    x0, y0 = C[0] + sx * ahead, C[1] + sy * ahead
     shade = _fine(card.lit(*(C[i] + slope[..., i] * (z_end - C[2]) for i in (0, 1))), shape, every)
     d0 = field.at(x0, y0)
     along = field.at(x0, y0, "s")
@@ -379,6 +404,25 @@ def _picture(rng, scene, layout, actual, scale, camera):
     small = cv2.resize(colour.astype(np.float32), (u1 - u0, v1 - v0), interpolation=cv2.INTER_AREA)
     out[v0:v1, u0:u1] = small
     return out.astype(np.float32)
+
+
+def _thrown(field, scene, sheet_mm):
+    """Light left on the card beside a part that stands on it: its shade to one side, and the corner it makes."""
+    rng = np.random.default_rng(scene.seed + 11)
+    angle, dark = rng.uniform(0, 2 * np.pi), rng.uniform(0.35, 0.75)
+    way = scene.cast_mm * np.array([np.cos(angle), np.sin(angle)])
+
+    def left(x, y):
+        shade = np.zeros(x.shape, np.float32)
+        for share in np.linspace(0.0, 1.0, 24):
+            d = field.at((x + share * way[0]).astype(np.float32), (y + share * way[1]).astype(np.float32))
+            hit = np.clip(1.5 - np.maximum(d, -sheet_mm - d) / (0.25 + 0.8 * share), 0, 1)
+            shade = np.maximum(shade, (1 - 0.35 * share) * hit)
+        d = field.at(x.astype(np.float32), y.astype(np.float32))
+        corner = 0.35 * np.exp(-np.maximum(np.maximum(d, -sheet_mm - d), 0) / (0.35 * scene.height_mm + 0.5))
+        return ((1 - dark * shade) * (1 - corner)).astype(np.float32)
+
+    return left
 
 
 def bevel_tone(scene) -> float:

@@ -99,7 +99,24 @@ def test_a_photo_without_lens_data_or_cropped_says_so(tmp_path):
     assert read_photo(DATA / "a01.jpg").prior.relative < 0.05
 
 
-@pytest.mark.parametrize("mode", ["1", "L", "P", "RGB", "RGBA", "LA", "I;16", "CMYK"])
+@pytest.mark.parametrize("mode", ["1", "P"])
+def test_a_picture_of_few_tones_is_no_photo_but_a_drawing(tmp_path, mode):
+    grey = Image.fromarray(np.tile(np.arange(0, 240, dtype=np.uint8), (800, 5)))
+    grey.convert("RGB").convert(mode).save(tmp_path / "x.png")
+    with pytest.raises(UnreadablePhotoError, match="few tones"):
+        read_photo(tmp_path / "x.png")
+    assert read_photo(tmp_path / "x.png", drawing=True).picture.shape == (800, 1200)
+
+
+def test_a_cut_short_photo_with_an_end_mark_is_refused(tmp_path):
+    whole = _jpeg()
+    (tmp_path / "x.jpg").write_bytes(whole[: len(whole) // 2] + b"\xff\xd9")
+    for colour in (False, True):
+        with pytest.raises(UnreadablePhotoError, match="cut short"):
+            read_photo(tmp_path / "x.jpg", colour=colour)
+
+
+@pytest.mark.parametrize("mode", ["L", "RGB", "RGBA", "LA", "I;16", "CMYK"])
 def test_all_kinds_of_pixels_are_converted(tmp_path, mode):
     grey = Image.fromarray(np.tile(np.arange(0, 240, dtype=np.uint8), (800, 5)))
     name = "x.jpg" if mode == "CMYK" else "x.png"
@@ -107,7 +124,7 @@ def test_all_kinds_of_pixels_are_converted(tmp_path, mode):
     if mode == "I;16":
         picture = Image.fromarray(np.asarray(grey).astype(np.uint16) * 256)
     elif mode != "CMYK":
-        picture = grey.convert("RGB").convert(mode) if mode in ("P", "RGBA", "LA") else grey.convert(mode)
+        picture = grey.convert("RGB").convert(mode) if mode in ("RGBA", "LA") else grey.convert(mode)
     picture.save(tmp_path / name)
     for colour in (False, True):
         found = read_photo(tmp_path / name, colour=colour).picture

@@ -11,11 +11,12 @@ from photo.render_profile import nose_outline
 from ribwright.core.metrology.camera import FocalPrior
 from ribwright.core.metrology.gauge_sheet import profile_card_layout, rivet_strip_layout
 from ribwright.core.metrology.layout import layout_from
+from ribwright.core.metrology.scanned_line import line_of_scan
 from ribwright.core.metrology.straightness import measure_straightness
 from ribwright.core.metrology.template_in import measure_template
 from ribwright.core.metrology.typed import print_scale, profile_input
-from ribwright.core.templates.traced import points_of_line, traced_raw
-from ribwright.errors import UnreadablePhotoError
+from ribwright.core.templates.traced import points_of_line, traced_raw, upright
+from ribwright.errors import InputError, UnreadablePhotoError
 from ribwright.services.calculations import run_calculation
 
 PRIOR = FocalPrior(2970, 0.04)
@@ -121,3 +122,50 @@ def test_no_line_gives_no_outline():
     picture, layout, typed, _ = _card_with_line(False)
     with pytest.raises(UnreadablePhotoError):
         measure_template(picture, layout=layout, typed=typed, line_width_mm=0.6, prior=PRIOR)
+
+
+def _scan(lines, per_mm=6.0, paper=(120.0, 160.0), angle_deg=0.0):
+    """A page with lines in millimetres drawn on it, a little grey to one side, as a scanner gives it."""
+    size = (int(paper[1] * per_mm), int(paper[0] * per_mm))
+    page = np.full(size, 244, np.uint8)
+    a = np.radians(angle_deg)
+    turn = np.array([[np.cos(a), -np.sin(a)], [np.sin(a), np.cos(a)]])
+    for line in lines:
+        at = ((line - line.mean(axis=0)) @ turn.T + np.array(paper) / 2) * per_mm
+        cv2.polylines(
+            page, [np.round(at * 16).astype(np.int32)], False, 40, round(0.5 * per_mm), cv2.LINE_AA, shift=4
+        )
+    cv2.putText(page, "STA 20", (30, 50), cv2.FONT_HERSHEY_SIMPLEX, 1.0, 60, 2)
+    noise = np.random.default_rng(5).normal(0, 3, size)
+    return np.clip(page * np.linspace(0.85, 1, size[1]) + noise, 0, 255).astype(np.uint8)
+
+
+def test_a_scanned_line_is_as_large_as_its_typed_length():
+    drawn = nose_outline(14, 12, 55)
+    length = np.hypot(*np.moveaxis(drawn[:, None] - drawn[None], 2, 0)).max()
+    for angle in (0, 137):
+        page = _scan([drawn], angle_deg=angle)
+        found = line_of_scan(page, length_mm=length, scanned=True, focal_px=3000)
+        got, true = upright(found.outline_mm * [1, -1]), upright(drawn * [1, -1])
+        gap = np.hypot(*np.moveaxis(got[:, None] - true[None], 2, 0)).min(axis=1)
+        assert np.median(gap) < 0.15
+        assert np.quantile(gap, 0.95) < 0.5  # the points of the line are .2 mm apart, its ends are blunt
+        assert found.residual_mm < 0.05
+        assert np.nanmedian(found.u95_mm) < 0.25
+    by_hand = line_of_scan(page, length_mm=length, scanned=False, focal_px=3000)
+    assert np.nanmax(by_hand.u95_mm) > 1.3 * np.nanmax(found.u95_mm)
+
+
+def test_a_scan_that_is_not_one_open_line_is_refused():
+    drawn = nose_outline(14, 12, 55)
+    for lines, said in (
+        ([], "no long line"),
+        ([drawn, drawn * 0.9 + 3], "more than one"),
+        ([np.vstack([drawn, drawn[:1]])], "closed"),
+        ([drawn * 4], "out of the picture"),
+    ):
+        with pytest.raises(UnreadablePhotoError, match=said):
+            line_of_scan(_scan(lines), length_mm=70, scanned=True, focal_px=3000)
+    for length in (0.0, float("nan"), -5.0, "wide"):
+        with pytest.raises(InputError):
+            line_of_scan(_scan([drawn]), length_mm=length, scanned=True, focal_px=3000)

@@ -272,6 +272,13 @@ def nest(
     help="For a photo: width of the line or wire in mm.",
 )
 @click.option(
+    "--length",
+    "length_mm",
+    type=float,
+    help="For a picture without a card: greatest distance in mm between two places of the line, measured on the paper.",
+)
+@click.option("--scanned", is_flag=True, help="That picture is from a flat-bed scanner, not a photo.")
+@click.option(
     "--unit",
     default="in",
     show_default=True,
@@ -305,10 +312,11 @@ def nest(
 @project_option
 @as_json_option
 def traced(
-    source: str, card: str | None, typed: str | None, line_width: float, unit: str, reading: str, part: str, station: str, thickness: str,
+    source: str, card: str | None, typed: str | None, line_width: float, length_mm: float | None, scanned: bool, unit: str, reading: str, part: str, station: str, thickness: str,
     given: str, kind: str, out: str, with_dxf: bool, paper: str, printer: str, project: str | None, as_json: bool,
 ) -> None:  # fmt: skip
-    """Make a template from the drawing's own: a photo of it on its card, or a file of points (.csv, .txt).
+    """Make a template from the drawing's own: a photo of it on its card, a scan with one length typed, or a file
+    of points (.csv, .txt).
 
     The points are smoothed as far as they were read; how far they had to move is said.
     """
@@ -316,7 +324,7 @@ def traced(
     from ribwright.services.fullsize import full_size_of
     from ribwright.services.printers import AS_IT_COMES, printer_for
     from ribwright.services.project import find_project, open_project
-    from ribwright.services.traced import raw_from_photo, raw_from_points
+    from ribwright.services.traced import raw_from_photo, raw_from_points, raw_from_scan
 
     path = Path(source)
     if not path.is_file():
@@ -339,6 +347,12 @@ def traced(
             given=given,
             kind=kind,
         )
+    elif length_mm is not None:
+        raw, sure = raw_from_scan(
+            path, length_mm=length_mm, scanned=scanned, part=part, station=station, thickness=thickness, given=given, kind=kind
+        )  # fmt: skip
+        if not as_json:
+            click.echo(f"Line as traced: {sure}.")
     else:
         from ribwright.services.photo_measure import read_json
 
@@ -346,8 +360,8 @@ def traced(
             raise FormatError(
                 "--card, --input",
                 found="left out",
-                allowed="both, for a photo",
-                mend="Name the card's layout and what was typed.",
+                allowed="both, for a photo; or --length, for a scan",
+                mend="Name the card's layout and what was typed, or give the line's greatest length.",
             )
         raw = raw_from_photo(
             path, layout=read_json(Path(card), "card layout"), typed=read_json(Path(typed), "input"), line_width_mm=line_width, part=part,

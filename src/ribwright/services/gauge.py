@@ -7,7 +7,7 @@ import tempfile
 from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from ribwright.core.units import parse
 from ribwright.errors import UnknownNameError
@@ -17,6 +17,10 @@ from ribwright.services.printers import printer_for
 from ribwright.services.project import Actor, Project
 from ribwright.services.record import StoredObject, get_object, objects
 from ribwright.services.seals import dated_seal
+
+if TYPE_CHECKING:
+    from ribwright.core.metrology.scanned_line import ScannedLine
+    from ribwright.core.metrology.template_in import TemplateOutline
 
 KINDS = ("profile", "row", "straightness")
 _MM = 25.4
@@ -196,6 +200,8 @@ def take_template(
     line_width_mm: float,
     given: str = "inside",
     half: str = "upper",
+    length_mm: float | None = None,
+    scanned: bool = False,
 ) -> StoredObject:
     """The drawing's own paper template, a pencil line or a wire, photographed on the uncut sheet, becomes the
     template of the edge: the operation is worked out again for it.
@@ -204,6 +210,9 @@ def take_template(
         line_width_mm: of the line or wire.
         given: whether the line is the inside or the outside of the skin.
         half: which side of the nose this skin takes.
+        length_mm: the line's greatest length, measured on the paper: the picture then shows the paper alone, and
+            bars and line width are not asked for.
+        scanned: that picture is a flat-bed scan.
 
     Raises:
         UnknownNameError: a sheet that is not round a rolled edge.
@@ -216,26 +225,37 @@ def take_template(
     from ribwright.core.metrology.layout import layout_from
     from ribwright.core.metrology.template_in import measure_template
     from ribwright.core.metrology.typed import profile_input
+    from ribwright.core.templates.traced import upright
     from ribwright.services.photo_measure import read_photo
+    from ribwright.services.traced import how_sure, scanned_line
 
     view = operation_view(project, sheet.about)
     if sheet.kind != "profile" or view.worked is None:
         raise UnknownNameError("gauge sheet", found=sheet.ref, allowed="a profile sheet")
-    layout = layout_from(sheet.layout)
+    found: ScannedLine | TemplateOutline
     with tempfile.TemporaryDirectory() as folder:
         path = Path(folder) / "0"
         path.write_bytes(content)
-        taken = read_photo(path)
-    found = measure_template(
-        taken.picture,
-        layout=layout,
-        typed=profile_input(layout, {**typed, "mount": "laid", "edge_treatment": "black"}),
-        line_width_mm=line_width_mm,
-        prior=taken.prior,
-    )
+        if length_mm is not None:
+            found = scanned_line(path, length_mm=length_mm, scanned=scanned)
+            down = np.array(
+                [1.0, -1.0]
+            )  # a profile's y runs up; however it lay there, its nose comes to the left
+            line = upright(found.outline_mm[np.isfinite(found.u95_mm)] * down) * down
+        else:
+            taken = read_photo(path)
+            layout = layout_from(sheet.layout)
+            found = measure_template(
+                taken.picture,
+                layout=layout,
+                typed=profile_input(layout, {**typed, "mount": "laid", "edge_treatment": "black"}),
+                line_width_mm=line_width_mm,
+                prior=taken.prior,
+            )
+            line = found.outline_mm
     spec: Any = view.worked.spec
     points = template_points_in(
-        found.outline_mm / _MM,
+        line / _MM,
         upper=half == "upper",
         offset_in=float(spec.thickness.value) if given == "outside" else 0.0,
     )
@@ -254,10 +274,12 @@ def take_template(
         project, actor=actor, request_id=request_id, ref=sheet.about, calculation="nose-roll", raw=raw,
         seen_revision=view.object.revision,
     )  # fmt: skip
-    words = (
-        f"template at {place} taken from a photo on {sheet.ref}: good to ± {float(np.nanmedian(found.u95_mm)):.2f} mm, "
-        f"{found.residual_mm:.2f} mm about its smoothed form"
+    how = (
+        f"a photo on {sheet.ref}"
+        if length_mm is None
+        else f"a {'scan' if scanned else 'photo'} without a gauge sheet, its length typed as {length_mm:g} mm"
     )
+    words = f"template at {place} taken from {how}: {how_sure(found)}"
     add_entry(
         project,
         actor=actor,

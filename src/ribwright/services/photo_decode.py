@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from ribwright.errors import InputError, MissingError, OutOfRangeError, UnreadablePhotoError
-from ribwright.services.photo_header import media_of, size_of
+from ribwright.services.photo_header import few_tones, media_of, size_of
 
 if TYPE_CHECKING:
     import numpy as np
@@ -20,6 +20,7 @@ if TYPE_CHECKING:
 MAX_PIXELS = 60_000_000
 MAX_BYTES = 60_000_000
 FEWEST_PX = 600
+FILLED_ROWS = 16  # no camera gives so many rows of one tone
 REDUCE_ABOVE = 20_000_000  # pixels: larger JPEGs are decoded at half size
 WIDE_FOCAL_EQ = 26.0  # mm, main lens of most phones: assumed, with a wide margin, when the photo does not say
 
@@ -39,12 +40,13 @@ class Photo:
     notes: tuple[str, ...]
 
 
-def read_photo(path: Path, *, colour: bool = False) -> Photo:
+def read_photo(path: Path, *, colour: bool = False, drawing: bool = False) -> Photo:
     """Decode a photo after its header was checked, and turn it upright.
 
     Args:
         path: the file.
         colour: True keeps colour (needed for a coloured edge only: grey is three times faster).
+        drawing: a scanned drawing, which may be of black and white alone.
 
     Raises:
         MissingError: no such file.
@@ -66,8 +68,16 @@ def read_photo(path: Path, *, colour: bool = False) -> Photo:
     if size is None:
         raise _damaged()
     _check_size(*size)
+    if few_tones(content, media) and not drawing:
+        raise UnreadablePhotoError(
+            "photo",
+            because="this picture has only a few tones (black and white, or a palette)",
+            mend="Send the original of the phone's camera, not a converted copy",
+        )
     orientation, focal, zoom, noted = _exif(content)
     picture = _decoded(content, media, size, colour=colour)
+    if media == "image/jpeg" and _looks_filled_up(picture) and _runs_out(content):
+        raise _damaged()
     picture = _upright(picture, orientation)
     return _photo(picture, focal=focal, zoom=zoom, noted=noted, size=size)
 
@@ -77,7 +87,12 @@ def file_bytes(path: Path, field: str, most: int) -> bytes:
     try:
         found = path.stat()
     except FileNotFoundError:
-        raise MissingError(field, found=str(path), mend="Give the name of a file that is there") from None
+        raise MissingError(
+            field,
+            found=str(path),
+            because="there is no such file",
+            mend="Give the name of a file that is there",
+        ) from None
     except (OSError, ValueError):
         raise UnreadablePhotoError(field, found=str(path), because="this file can't be reached") from None
     if not stat.S_ISREG(found.st_mode):
@@ -172,6 +187,25 @@ def _decoded(content: bytes, media: str, size: tuple[int, int], *, colour: bool)
     if picture is None or picture.size == 0:
         raise _damaged()
     return np.asarray(picture, dtype=np.uint8)
+
+
+def _runs_out(content: bytes) -> bool:
+    """True if a JPEG's picture is not whole although its end mark is there: it changes when more is put before the mark."""
+    import cv2
+    import numpy as np
+
+    end = content.rfind(b"\xff\xd9")
+    longer = content[:end] + bytes((37 * k + 11) % 254 for k in range(4096)) + content[end:]
+    flag = cv2.IMREAD_REDUCED_GRAYSCALE_8 | cv2.IMREAD_IGNORE_ORIENTATION
+    seen = [cv2.imdecode(np.frombuffer(each, np.uint8), flag) for each in (content, longer)]
+    return any(one is None for one in seen) or not np.array_equal(seen[0], seen[1])
+
+
+def _looks_filled_up(picture: NDArray[np.uint8]) -> bool:
+    """True if the last rows are one even grey, as a decoder fills up what a file that was cut short lacks."""
+    last = picture[-FILLED_ROWS:].reshape(-1, picture.shape[2] if picture.ndim == 3 else 1)
+    even = int((last.max(axis=0) - last.min(axis=0)).max()) <= 1
+    return even and 5 < int(last[0].mean()) < 250  # full black and full white a photo may well end with
 
 
 def _upright(picture: NDArray[np.uint8], orientation: int) -> NDArray[np.uint8]:

@@ -20,6 +20,11 @@ def media_of(content: bytes) -> str | None:
     return None
 
 
+def few_tones(content: bytes, media: str) -> bool:
+    """True for a picture of black and white alone, of at most 16 greys, or of a palette: no photo comes so."""
+    return media == "image/png" and len(content) > 25 and (content[24] < 8 or content[25] == 3)
+
+
 def size_of(content: bytes, media: str) -> tuple[int, int] | None:
     """Width and height in pixels by the header; None when it can't be read."""
     try:

@@ -6,12 +6,16 @@ import csv
 import io
 from collections.abc import Mapping
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from ribwright.core.templates.traced import points_of_line, traced_raw, upright
 from ribwright.errors import FormatError, OutOfRangeError
+
+if TYPE_CHECKING:
+    from ribwright.core.metrology.scanned_line import ScannedLine
+    from ribwright.core.metrology.template_in import TemplateOutline
 
 
 def raw_from_photo(
@@ -50,6 +54,51 @@ def raw_from_photo(
     return traced_raw(
         points, reading, part=part, station=station, thickness=thickness, given=given, kind=kind, hand=hand
     )
+
+
+def scanned_line(photo: Path, *, length_mm: float, scanned: bool) -> ScannedLine:
+    """The one long dark line in a scan, or a photo from straight above, scaled by its greatest length.
+
+    Args:
+        photo: the file; no gauge sheet in it.
+        length_mm: the greatest distance between two places of the line, measured on the paper.
+        scanned: True for a flat-bed scan.
+
+    Raises:
+        InputError: the length is not one.
+        UnreadablePhotoError: no picture, or not one long line.
+    """
+    import cv2
+
+    from ribwright.core.metrology.scanned_line import line_of_scan
+    from ribwright.services.photo_measure import read_photo
+
+    taken = read_photo(photo, drawing=True)
+    grey = taken.picture
+    if grey.ndim == 3:
+        grey = np.asarray(cv2.cvtColor(grey, cv2.COLOR_BGR2GRAY), dtype=np.uint8)
+    return line_of_scan(grey, length_mm=length_mm, scanned=scanned, focal_px=taken.prior.focal_px)
+
+
+def raw_from_scan(
+    photo: Path, *, length_mm: float, scanned: bool, part: str, station: str, thickness: str, given: str = "outside", kind: str = "female",
+    hand: str = "none",
+) -> tuple[dict[str, Any], str]:  # fmt: skip
+    """Drawing data of ``traced-template`` from a scan with one typed length, and how sure its line is, in words.
+
+    Args and errors: as ``scanned_line`` and ``raw_from_photo``.
+    """
+    found = scanned_line(photo, length_mm=length_mm, scanned=scanned)
+    points, reading = points_of_line(found.outline_mm * np.array([1.0, -1.0]), found.u95_mm)
+    raw = traced_raw(
+        points, reading, part=part, station=station, thickness=thickness, given=given, kind=kind, hand=hand
+    )
+    return raw, how_sure(found)
+
+
+def how_sure(found: ScannedLine | TemplateOutline) -> str:
+    """What a traced line is worth, for the builder: its uncertainty and its residual."""
+    return f"good to ± {float(np.nanmedian(found.u95_mm)):.2f} mm, {found.residual_mm:.2f} mm about its smoothed form"
 
 
 def raw_from_points(

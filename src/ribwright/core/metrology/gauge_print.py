@@ -33,6 +33,12 @@ from ribwright.errors import DoesNotFitError
 MM = 25.4
 STRIP_MARGIN_MM = 12.0
 KINDS = {"A": "profile sheet", "B": "rivet strip", "T": "straight-edge strip"}
+# nearer than that the lens sees round the edge, farther off there are too few pixels a millimetre
+AWAY = {
+    "A": ("10 to 14 in", "25 to 35 cm"),
+    "B": ("6 to 8 in", "16 to 20 cm"),
+    "T": ("10 to 12 in", "25 to 30 cm"),
+}
 
 
 def gauge_scene(layout: Mapping[str, Any], *, label: str) -> Scene:
@@ -138,13 +144,13 @@ def how_to(layout: Mapping[str, Any], *, label: str, reference: str = "", seal: 
         "A": (
             "Print at actual size, never “fit to page”; glue it to stiff board.",
             "Cut along the outline of the window. The dash-dotted line is only for placing: do not cut it.",
-            "Paint the end of the sheet white on a dark background, or black on a light one; let it dry.",
+            "Paint the end of the sheet matt white or a strong green, and lay a dark matt cloth behind and inside it.",
             "Hold the sheet's end flush with the face of the card, all round to 1/2 mm. If it stands proud, measure how far and type it.",
         ),
         "B": (
             "Print at actual size; cut along the outer line.",
             "Tape it flat beside the row, its edge along the row, no bubble under it.",
-            "Wipe the heads; take off film and swarf.",
+            "Wipe the heads; take off film and swarf. Soft light: overcast sky, or white paper held round the row.",
         ),
         "T": (
             "Print at actual size; cut along the outer line.",
@@ -154,23 +160,29 @@ def how_to(layout: Mapping[str, Any], *, label: str, reference: str = "", seal: 
     blocks: list[Any] = [
         Fields((("Sheet", label), ("Kind", KINDS[kind]))),
         Heading("Make it", 2),
-        Bullets((*made, "Measure each bar with a caliper to .1 mm and write it down:"), ordered=True),
+        Bullets((*made, _measure_bars(kind)), ordered=True),
         *(FillIn(f"{name}, measured", "mm") for name in bars),
         Heading("Photograph it", 2),
         Picture(
             together(
-                _stand(),
+                _stand(AWAY[kind][0]),
                 moved(_light(), 7.0, 0.0),
                 moved(_frame(kind), 12.5, 0.2),
                 title="how to hold the phone",
             ),
-            "From straight above, 12 to 20 in away, further rather than nearer. One soft lamp from the side, none that "
-            "mirrors in the metal. All of the sheet in the picture, sharp, no zoom.",
+            f"From straight above, {AWAY[kind][0]} ({AWAY[kind][1]}) away, no zoom, no wide-angle lens. One soft lamp from the side, "
+            "none that mirrors in the metal, no flash. All of the sheet in the picture. Tap on the edge so that it is sharp, and brace the phone.",
         ),
         Bullets(
             (
-                "Hold the phone's back parallel to the card; lean no more than about 15°.",
-                "Take two photos, the second turned a quarter and from a little further away. Both are measured and compared.",
+                f"Hold the phone's back parallel to the {'strip' if kind == 'B' else 'card' if kind == 'A' else 'skin'}; lean no more than about {5 if kind == 'B' else 10}°.",
+                *(
+                    [
+                        "Take two photos, the second turned a quarter and from a little further away. Both are measured and compared."
+                    ]
+                    if kind == "A"
+                    else []
+                ),
                 "Don't crop, straighten, filter or send through a messenger that shrinks pictures.",
             )
         ),
@@ -178,6 +190,8 @@ def how_to(layout: Mapping[str, Any], *, label: str, reference: str = "", seal: 
             "What a photo can't see it doesn't measure: height of a head, a gap under it, cracks. "
             "First check your phone and printer with a drill shank of known size on the sheet."
             if kind == "B"
+            else "The strip is as straight as what it was stretched along: see that first against a tight thread or a good rule."
+            if kind == "T"
             else "Only ends and openings can be photographed end-on. In mid-span bend a soft wire over the skin, "
             "or trace it with pencil, and lay that on the uncut sheet."
         ),
@@ -189,17 +203,23 @@ def how_to(layout: Mapping[str, Any], *, label: str, reference: str = "", seal: 
     return Document(f"How to use: {label}", reference, "", seal, tuple(blocks))
 
 
-def _stand() -> Scene:
+def _measure_bars(kind: str) -> str:
+    if kind == "A":
+        return "Measure each bar with a caliper to .1 mm, from the middle of one end stroke to that of the other, and write it down:"
+    return "Measure the row of squares with a caliper to .1 mm, from the first square's outer edge to the last one's (not the cut line), and write it down:"
+
+
+def _stand(away: str) -> Scene:
     items: list[Item] = [
         Polygon(((0, 0), (4, 0), (4, 0.12), (0, 0.12)), "outline", fill="tint"),
         Polygon(((1.5, 2.6), (2.5, 2.6), (2.5, 2.75), (1.5, 2.75)), "heavy", fill="solid"),
         Line((2.0, 2.6), (0.1, 0.12), "thin"),
         Line((2.0, 2.6), (3.9, 0.12), "thin"),
         Line((2.0, 2.6), (2.0, 0.12), "centre"),
-        Dimension((4.2, 0.12), (4.2, 2.6), -0.2, "12 to 20 in"),
+        Dimension((4.2, 0.12), (4.2, 2.6), -0.2, away),
         Text((1.2, 2.95), "phone, square to the sheet", 0.24),
     ]
-    return Scene(tuple(items), "distance", "the phone straight above the sheet, 12 to 20 inches away")
+    return Scene(tuple(items), "distance", f"the phone straight above the sheet, {away} away")
 
 
 def _light() -> Scene:

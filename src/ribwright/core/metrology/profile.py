@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from ribwright.core.metrology.camera import PRIOR_BOW_MM, FocalPrior, View
+from ribwright.core.metrology.camera import PRIOR_BOW_MM, PRIOR_CAMERA_ASPECT, FocalPrior, View
 from ribwright.core.metrology.layout import GaugeLayout, Target
 from ribwright.core.metrology.profile_findings import decide as decide
 from ribwright.core.metrology.profile_findings import retake_reason
@@ -24,7 +24,7 @@ from ribwright.core.metrology.profile_rows import linear_light as linear_light
 from ribwright.core.metrology.sharpness import blur_px
 from ribwright.core.metrology.sighting import Sighting, flat_round, sight
 from ribwright.core.metrology.trace import Path, Strip, follow
-from ribwright.core.metrology.typed import ProfileInput
+from ribwright.core.metrology.typed import PrintScale, ProfileInput
 
 Floats = NDArray[np.float64]
 Mask = NDArray[np.bool_]
@@ -33,7 +33,7 @@ SMOOTH_MM = 1.6  # half width of the local fit along the arc
 HEIGHT_U95_MM = 0.3  # typed height of the sheet's end over the card
 WEAK_CONTRAST = 0.12  # below this the end is not told from what lies beside it
 # of a larger blur, what the skin beside the end may draw the edge aside, one sigma
-BLUR_SHARE, BLUR_FREE_MM = 0.5, 0.18
+BLUR_SHARE, BLUR_FREE_MM = 0.4, 0.18
 NEWS_ROWS = 6.0  # neighbouring rows share pixels and grain: about every sixth is news
 BASE_SIGMA_MM = 0.018  # bevel, burr, thickness: what no scatter shows
 
@@ -273,6 +273,8 @@ def judge(
         "tilt_deg": sighting.view.tilt_deg(),
         "px_per_mm": px_per_mm,
         "bow_mm": _bow(sighting.view),
+        "bars_off": abs(float(sighting.view.parameters[16])) / _bars_sigma(typed.scale),
+        "bars_apart": abs(typed.scale.x / typed.scale.y - 1.0),
         "contrast": float(np.median(path.contrast)),
         "weak": float((path.contrast < WEAK_CONTRAST).mean()),
         "fit": float(np.median(path.fit)),
@@ -280,6 +282,7 @@ def judge(
         "blur_mm": path.blur_mm,
         "seen": float(seen.mean()),
         "rival": path.rival,
+        "both": path.both,
         "rough_mm": float(np.median(np.abs(path.offset_mm - dense))),
         "doubt_mm": float(np.quantile(doubt, 0.9)),
         **seen_of,
@@ -310,6 +313,11 @@ def judge(
         quality={k: round(v, 4) for k, v in quality.items()},
         notes=typed.scale.notes + sighting.notes,
     )
+
+
+def _bars_sigma(scale: PrintScale) -> float:
+    """One sigma of how far the two typed bars may stretch the picture against each other."""
+    return float(np.hypot(np.hypot(scale.u95_x / 2, scale.u95_y / 2), PRIOR_CAMERA_ASPECT))
 
 
 def _bow(view: View) -> float:

@@ -16,7 +16,10 @@ TILT_MAX_DEG, PX_PER_MM_MIN, BOW_MAX_MM, RESIDUAL_MAX_PX, SEEN_MIN, CLIPPED_MAX 
     0.35,
 )
 # a thinner end, against one sigma of the blur, melts into what lies beside it
-END_OVER_BLUR_MIN, BLUR_MAX_MM = 1.4, 0.31
+END_OVER_BLUR_MIN, BLUR_MAX_MM = 1.25, 0.37
+BOTH_MIN = 0.04  # share of the rows that show a band: without any, a single step may be what was followed
+# sigmas of what a caliper reads; of one scale against the other, where the card's squares don't fit
+BARS_OFF_MAX, BARS_APART_SEEN = 5.0, 0.01
 ROUND_MIN, RIVAL_MAX, RIVAL_FREE = 0.35, 0.6, 0.35
 
 
@@ -29,6 +32,13 @@ def retake_reason(quality: dict[str, float]) -> str:
         return f"Too far away ({q['px_per_mm']:.1f} pixels a millimetre): come to 25-35 cm."
     if q["bow_mm"] > BOW_MAX_MM:
         return f"The card bows by {q['bow_mm']:.1f} mm: glue it to a flat board."
+    if q["bars_off"] > BARS_OFF_MAX or (
+        q["residual_px"] > RESIDUAL_MAX_PX and q["bars_apart"] > BARS_APART_SEEN
+    ):
+        return (
+            "The two bars as typed don't fit the picture, which shows the print less stretched or stretched another "
+            "way: measure both bars again, from the middle of one end stroke to that of the other."
+        )
     if q["residual_px"] > RESIDUAL_MAX_PX:
         return "The card's squares are blurred or the card is not flat: brace the phone, focus on the edge."
     if q["end_over_blur"] < END_OVER_BLUR_MIN or q["blur_seen_mm"] > BLUR_MAX_MM:
@@ -43,6 +53,11 @@ def retake_reason(quality: dict[str, float]) -> str:
         )
     if q["clipped"] > CLIPPED_MAX:
         return "Too bright beside the sheet's end: no flash, no lamp, tap on the edge so that the phone exposes for it."
+    if q["both"] < BOTH_MIN:
+        return (
+            "Nowhere do both edges of the sheet's end stand out: paint it matt white or a strong colour, put a dark "
+            "matt cloth behind, and focus on it."
+        )
     trouble = {
         "The sheet's end does not stand out from what lies behind it: paint it matt white or a strong colour "
         "and put a dark matt cloth behind.": q["weak"] / 0.10 + max(0.0, 0.2 - q["contrast"]) / 0.1,

@@ -122,15 +122,18 @@ def sample_strip(
         luminance = seen
     else:
         luminance = seen @ np.array([0.0722, 0.7152, 0.2126])
+    coloured = typed.treatment == "green" and seen.ndim == 3
     if typed.treatment == "black":
         signal = -luminance
-    elif typed.treatment == "green" and seen.ndim == 3:
+    elif coloured:
         signal = 1.6 * (seen[..., 1] - 0.5 * (seen[..., 0] + seen[..., 2]))
     else:
         signal = luminance
     sight_line = rows.xy_mm - view.station_mm()[:2]
     slope = (sight_line * rows.normal).sum(axis=1) / (z_mm - view.station_mm()[2])
-    return Strip(signal, luminance, offset, typed.sheet_mm, inside, np.tanh(slope * SKIN_SEEN_MM / 0.25))
+    return Strip(
+        signal, luminance, offset, typed.sheet_mm, inside, np.tanh(slope * SKIN_SEEN_MM / 0.25), coloured
+    )
 
 
 def linear_light() -> NDArray[np.float32]:

@@ -24,6 +24,7 @@ ENOUGH_MARKERS = 10
 LAP = 0.05  # of the picture's longer side: what neighbouring tiles share, more than a marker
 FEWEST_MARKERS = 4
 FEWEST_CORNERS = 20
+OTHER_CARD = 2  # markers in this board's squares that the layout has not: one alone may be misread
 SIDE_CORNERS = 16  # on one side of a place, before their share tells anything
 SADDLE_CONTRAST = 12.0  # grey levels between the dark and the light squares round a corner
 
@@ -74,7 +75,7 @@ def sight(
     strangers = int((~known).sum())
     if known.sum() < FEWEST_MARKERS:
         _explain_missing(grey, layout, int(known.sum()), strangers)
-    ids, marker_px = ids[known], marker_px[known]
+    other_px, ids, marker_px = marker_px[~known], ids[known], marker_px[known]
     order = {int(m): i for i, m in enumerate(layout.marker_id)}
     marker_mm = physical(layout.marker_xy_mm.reshape(-1, 2), scale).reshape(-1, 4, 2)[
         [order[int(i)] for i in ids]
@@ -90,6 +91,13 @@ def sight(
     if len(ids) > len(np.unique(ids)) and len(np.unique(ids[~good])) >= FEWEST_MARKERS:
         raise UnreadablePhotoError(
             "photo", because="two gauge sheets are in this photo", mend="Photograph one sheet alone"
+        )
+    if _of_this_board(other_px, marker_mm[good], marker_px[good], layout.square_mm * scale.x) >= OTHER_CARD:
+        raise UnreadablePhotoError(
+            "photo",
+            because="this card was made for another part than the layout given",
+            found=f"{len(other_px)} markers where this card's window should be",
+            mend="Give the layout that was stored with this sheet",
         )
     size = (grey.shape[1], grey.shape[0])
     bars = (scale.u95_x / 2, scale.u95_y / 2)
@@ -226,6 +234,27 @@ def _consistent(marker_mm: Floats, marker_px: Floats) -> NDArray[np.bool_]:
     flat = np.column_stack([marker_mm.reshape(-1, 2), np.ones(4 * len(marker_mm))]) @ matrix.T
     miss = np.hypot(*(flat[:, :2] / flat[:, 2:] - marker_px.reshape(-1, 2)).T).reshape(-1, 4)
     return np.asarray(miss.max(axis=1) < 20.0, dtype=bool)
+
+
+def _of_this_board(other_px: Floats, known_mm: Floats, known_px: Floats, square_mm: float) -> int:
+    """How many markers that the layout has not lie in the squares of its board, as large as its own."""
+    import cv2
+
+    if not len(other_px):
+        return 0
+    matrix, _ = cv2.findHomography(known_px.reshape(-1, 2), known_mm.reshape(-1, 2), cv2.RANSAC, 1.0)
+    if matrix is None:
+        return 0
+    flat = np.column_stack([other_px.reshape(-1, 2), np.ones(4 * len(other_px))]) @ matrix.T
+    quad = (flat[:, :2] / flat[:, 2:]).reshape(-1, 4, 2)
+    cells = (quad.mean(axis=1) - known_mm.mean(axis=1)[0]) / square_mm
+    nearest = np.round(cells)
+    in_square = (np.abs(cells - nearest) < 0.15).all(axis=1) & (nearest.sum(axis=1) % 2 == 0)
+    size = np.hypot(*(quad - np.roll(quad, 1, axis=1)).transpose(2, 0, 1)).mean(axis=1)
+    own = float(np.hypot(*(known_mm - np.roll(known_mm, 1, axis=1)).transpose(2, 0, 1)).mean())
+    low, high = known_mm.min(axis=(0, 1)) - square_mm, known_mm.max(axis=(0, 1)) + square_mm
+    on_board = ((quad.mean(axis=1) > low) & (quad.mean(axis=1) < high)).all(axis=1)
+    return int((in_square & on_board & (np.abs(size / own - 1) < 0.15)).sum())
 
 
 def refine_saddles(

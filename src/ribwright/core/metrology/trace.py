@@ -20,6 +20,11 @@ STEP_MM = 0.05  # between samples across the target
 GAP_MM = 0.06  # left out each side of an edge: blur, bevel, burr
 ONE_SIDED = 0.3  # lean beyond which skin is certainly seen on one side
 POOR_FIT = 0.95  # share explained below which one clear edge is trusted more than both
+NARROW = (
+    0.5  # of the sheet's thickness: blurred more, its two edges run into each other and are fitted together
+)
+AROUND = 4  # rows either side that say together where the band is, before it is fitted there anew
+BOTH_SEEN = 0.06  # contrast of both edges from which a row shows a band, not one step
 FLAT = 0.15  # contrast below which an edge with skin beside it is not used for the fine fit
 NEAR_MM = 0.25  # nearer paths are the same edge: its place is the fine fit's business
 SIDE_MM = 0.35  # how far beside an edge its surroundings are looked at
@@ -44,6 +49,7 @@ class Strip:
         inside: shape (rows, samples), False where a sample lies outside the picture.
         lean: shape (rows,), -1 to 1: how much skin is seen beside the end, + inside it, - outside it. Where
             skin is seen on one side only, the other edge stands clear against what lies behind.
+        coloured: the signal is colour, which neither skin nor paper has: both edges stand clear.
     """
 
     signal: Floats
@@ -52,6 +58,7 @@ class Strip:
     sheet_mm: float
     inside: NDArray[np.bool_]
     lean: Floats
+    coloured: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,6 +73,7 @@ class Path:
         blur_mm: one sigma of the edge's blur.
         fit: shape (rows,), share of the local variation that the band explains, 0 to 1.
         rival: evidence along the best path that keeps clear of this one, over this one's.
+        both: share of the rows in which both edges of the band are seen.
     """
 
     offset_mm: Floats
@@ -75,6 +83,7 @@ class Path:
     blur_mm: float
     fit: Floats
     rival: float = 0.0
+    both: float = 1.0
 
 
 def follow(strip: Strip, *, low_mm: float, high_mm: float) -> Path:
@@ -98,11 +107,13 @@ def follow(strip: Strip, *, low_mm: float, high_mm: float) -> Path:
     rows = np.arange(len(path))
     flat_out = (strip.lean < -ONE_SIDED) & (outer[rows, path] < FLAT)
     flat_in = (strip.lean > ONE_SIDED) & (inner[rows, path] < FLAT)
-    offset, sigma, blur, fit = _refine(strip, states[path], flat_out, flat_in)
+    first = _refine(strip, states[path], flat_out, flat_in)
+    offset, sigma, blur, fit = _refine(strip, _moved_to(first[0], strip), flat_out, flat_in)
     doubt = _doubt(worth, path, strip.offset_mm[states])
     clear = 0.5 + 0.5 * strip.lean
     weaker = clear * outer[rows, path] + (1 - clear) * inner[rows, path]
-    return Path(offset, sigma, weaker, doubt, blur, fit, _rival(full, path, strip.sheet_mm))
+    both = float((np.minimum(outer[rows, path], inner[rows, path]) > BOTH_SEEN).mean())
+    return Path(offset, sigma, weaker, doubt, blur, fit, _rival(full, path, strip.sheet_mm), both)
 
 
 def _window_mean(values: Floats, states: NDArray[np.int64], low_mm: float, high_mm: float) -> Floats:
@@ -194,12 +205,20 @@ def _step(x: Floats, blur: float) -> Floats:
     return np.asarray(1.0 / (1.0 + np.exp(-np.clip(1.702 * x / blur, -40, 40))))
 
 
+def _moved_to(offset_mm: Floats, strip: Strip) -> NDArray[np.int64]:
+    """Sample nearest to where the rows around found the outer edge: a first fit can't reach far from where it began."""
+    padded = np.pad(offset_mm, AROUND, mode="edge")
+    found = np.median(np.lib.stride_tricks.sliding_window_view(padded, 2 * AROUND + 1), axis=1)
+    at = np.round((found - strip.offset_mm[0]) / STEP_MM).astype(np.int64)
+    return np.asarray(np.clip(at, 0, strip.signal.shape[1] - 1))
+
+
 def _refine(
     strip: Strip, at: NDArray[np.int64], flat_out: NDArray[np.bool_], flat_in: NDArray[np.bool_]
 ) -> tuple[Floats, Floats, float, Floats]:
     """Sub-sample place of the outer edge: levels joined by blurred edges a thickness apart.
 
-    Where skin of the same brightness lies beside the end, only the other edge is fitted.
+    Where skin of the same brightness lies beside the end, only the other edge is fitted, unless blur joins the two.
     """
     t = strip.sheet_mm
     reach = round((SIDE_MM + 0.15) / STEP_MM)
@@ -208,9 +227,15 @@ def _refine(
     columns = np.clip(at[:, None] + np.arange(-left, right + 1), 0, strip.signal.shape[1] - 1)
     data = np.take_along_axis(strip.signal, columns, axis=1)
     kinds = (~flat_out & ~flat_in, flat_in, flat_out)
+    chosen = _blur_of(data, x, t, kinds[0] if kinds[0].sum() > 20 else np.ones(len(data), dtype=bool))
+    if strip.coloured or chosen > NARROW * t:
+        kinds = (
+            np.ones(len(data), dtype=bool),
+            np.zeros(len(data), dtype=bool),
+            np.zeros(len(data), dtype=bool),
+        )
     spans = (np.ones(len(x), dtype=bool), x > -t + min(0.1, 0.2 * t), x < -min(0.1, 0.2 * t))
     result = [np.empty(len(data)) for _ in range(3)]
-    chosen = _blur_of(data, x, t, kinds[0] if kinds[0].sum() > 20 else np.ones(len(data), dtype=bool))
     for kind, (who, span) in enumerate(zip(kinds, spans, strict=True)):
         if not who.any():
             continue
@@ -219,7 +244,7 @@ def _refine(
             whole[who] = part
     # skin seen as a narrow stripe beside the end spoils the three levels: fall back on the clear edge
     # (only where the band is wide against the blur, so that one edge stands alone)
-    poor = kinds[0] & (result[2] < POOR_FIT) & (chosen <= 0.3 * t)
+    poor = kinds[0] & (result[2] < POOR_FIT) & (chosen <= 0.3 * t) & (not strip.coloured)
     for kind, who in ((1, poor & (strip.lean > ONE_SIDED)), (2, poor & (strip.lean < -ONE_SIDED))):
         if who.any():
             found = _fit_shift(data[who][:, spans[kind]], x[spans[kind]], t, chosen, kind)
@@ -253,7 +278,7 @@ def _blur_of(data: Floats, x: Floats, t: float, who: NDArray[np.bool_]) -> float
     return BLURS_MM[int(np.argmin(worth))]
 
 
-BLURS_MM = (0.06, 0.10, 0.15, 0.22, 0.32)
+BLURS_MM = (0.06, 0.10, 0.15, 0.22, 0.32, 0.42, 0.55)
 
 
 def _fit_shift(data: Floats, x: Floats, t: float, blur: float, kind: int) -> tuple[Floats, Floats, Floats]:

@@ -117,6 +117,8 @@ def print_scale(layout: GaugeLayout, typed: object) -> PrintScale:
         ratio = measured[bar.name] / bar.nominal_mm
         if not 0.95 <= ratio <= 1.05:
             hint = "That looks like inches; type millimetres" if abs(ratio * 25.4 - 1) < 0.06 else ""
+            if min(abs(ratio / 10 - 1), abs(ratio * 10 - 1)) < 0.06:
+                hint = "That is ten times too much or too little: mind the decimal point"
             raise OutOfRangeError(
                 f"bar {bar.name}",
                 found=f"{measured[bar.name]:g} mm",

@@ -106,11 +106,13 @@ def _measure(request: Request, form: dict[str, str], sent: list[tuple[str, bytes
                 typed=typed,
             )  # fmt: skip
             return _page(request, form, None, None, checked)
-        if form.get("line_width_mm", "").strip():
+        if form.get("line_width_mm", "").strip() or form.get("line_length_mm", "").strip():
+            length, width = form.get("line_length_mm", "").strip(), form.get("line_width_mm", "").strip()
             take_template(
                 project, actor=actor_of(request), request_id=form.get("request", "") or new_request_id(), sheet=sheet,
-                content=sent[0][1], typed=typed, line_width_mm=_mm(form["line_width_mm"], "Width of the line"),
+                content=sent[0][1], typed=typed, line_width_mm=_mm(width, "Width of the line") if width else 0.5,
                 given=form.get("given", "inside"), half=form.get("half", "upper"),
+                length_mm=_mm(length, "Greatest length of the line") if length else None, scanned=form.get("scanned") == "yes",
             )  # fmt: skip
             return see_other(request.url_for("operation", ref=sheet.about).path)
         got, entries = enter_measured(
