@@ -1,6 +1,7 @@
 """Good profile photos spoiled in ways that no threshold was set on: which are refused, and what the rest says.
 
-python benchmarks/photo_spoiled.py DIR [COUNT]   COUNT (4) profiles are rendered into DIR, each spoiled in every way
+python benchmarks/photo_spoiled.py DIR [COUNT [FIRST]]   COUNT (4) profiles, seeds from FIRST (7000), are rendered into
+                                                         DIR, each spoiled in every way
 
 A way is *hopeless* (must be refused: part of the end can't be seen, or the card is not what was typed), *wrong
 part* (must never be within limits) or *doubtful* (may be measured, but only rightly: the true value inside the
@@ -103,14 +104,14 @@ def ways(rng, picture, arc_px, outward_px, px_per_mm):
     yield "finger over a twentieth", "doubtful", mixed(blob(0.05, 12), skin)
 
 
-def main(folder: Path, count: int) -> None:
+def main(folder: Path, count: int, first: int) -> None:
     from photo.render_camera import save_jpeg
     from photo.render_profile import random_scene, render
 
     folder.mkdir(parents=True, exist_ok=True)
     tally: dict[str, list[int]] = {}
     made = []
-    for seed in range(7000, 7000 + count):
+    for seed in range(first, first + count):
         base = folder / f"{seed}"
         if not base.with_suffix(".truth.json").exists():
             scene = random_scene(seed)
@@ -174,4 +175,8 @@ if __name__ == "__main__":
     cv2.setNumThreads(1)
     if len(sys.argv) < 2:
         sys.exit(__doc__)
-    main(Path(sys.argv[1]), int(sys.argv[2]) if len(sys.argv) > 2 else 4)
+    main(
+        Path(sys.argv[1]),
+        int(sys.argv[2]) if len(sys.argv) > 2 else 4,
+        int(sys.argv[3]) if len(sys.argv) > 3 else 7000,
+    )
