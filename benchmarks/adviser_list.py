@@ -21,6 +21,7 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
+from ending import takes_all_with_it
 from sqlalchemy import select, text
 
 from ribwright.services import advisers
@@ -186,4 +187,5 @@ def main() -> None:
 
 
 if __name__ == "__main__":
+    takes_all_with_it()
     main()

@@ -28,6 +28,8 @@ from dataclasses import asdict, dataclass
 from importlib import metadata
 from pathlib import Path
 
+from ending import takes_all_with_it
+
 HERE = Path(__file__).resolve().parent
 STATE, KEPT = "{state}", "{kept}"
 """In options: a file for what the benchmark itself goes on from; a folder that is kept between benchmarks."""
@@ -226,4 +228,5 @@ def run(name: str, options: tuple[str, ...], now: str, state: Path, limit: float
 
 
 if __name__ == "__main__":
+    takes_all_with_it()
     sys.exit(main())

@@ -17,6 +17,7 @@ import tempfile
 import time
 from pathlib import Path
 
+from ending import takes_all_with_it
 from live_pages import PATHS, start
 from playwright.sync_api import Browser, sync_playwright
 
@@ -98,4 +99,5 @@ def main() -> int:
 
 
 if __name__ == "__main__":
+    takes_all_with_it()
     raise SystemExit(main())

@@ -17,6 +17,7 @@ import time
 from pathlib import Path
 
 import numpy as np
+from ending import takes_all_with_it
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "src"))
 
@@ -209,4 +210,5 @@ def main() -> int:
 
 
 if __name__ == "__main__":
+    takes_all_with_it()
     raise SystemExit(main())

@@ -21,6 +21,7 @@ from collections.abc import Callable
 from pathlib import Path
 
 import numpy as np
+from ending import takes_all_with_it
 
 from ribwright.core.geometry import filleted, naca_section, outline, with_arcs
 from ribwright.core.scene import Line, Polyline, Scene, TitleBlock, full_size
@@ -323,4 +324,5 @@ def _three_points(points: np.ndarray, bulges: np.ndarray) -> list[object]:
 
 
 if __name__ == "__main__":
+    takes_all_with_it()
     sys.exit(main())

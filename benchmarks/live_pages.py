@@ -25,6 +25,8 @@ import time
 import urllib.request
 from pathlib import Path
 
+from ending import takes_all_with_it
+
 from ribwright.services.dunlin import make_dunlin
 from ribwright.services.project import Actor, is_project
 
@@ -165,4 +167,5 @@ def main() -> int:
 
 
 if __name__ == "__main__":
+    takes_all_with_it()
     raise SystemExit(main())

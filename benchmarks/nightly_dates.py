@@ -15,6 +15,8 @@ import tempfile
 import time
 from pathlib import Path
 
+from ending import takes_all_with_it
+
 from ribwright.core.planning.network import network
 from ribwright.core.planning.risk import outlook, simulated
 from ribwright.services.dunlin import make_dunlin
@@ -61,4 +63,5 @@ def main() -> None:
 
 
 if __name__ == "__main__":
+    takes_all_with_it()
     main()

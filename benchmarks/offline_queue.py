@@ -18,6 +18,7 @@ import time
 import urllib.request
 from pathlib import Path
 
+from ending import takes_all_with_it
 from PIL import Image
 from playwright.sync_api import sync_playwright
 
@@ -166,4 +167,5 @@ def main() -> int:
 
 
 if __name__ == "__main__":
+    takes_all_with_it()
     raise SystemExit(main())

@@ -21,6 +21,8 @@ import tempfile
 import time
 from pathlib import Path
 
+from ending import takes_all_with_it
+
 from ribwright.services.project import Actor, create_project, open_project
 from ribwright.services.record import get_object, history, recent, set_object
 from ribwright.services.seals import check
@@ -119,4 +121,5 @@ def main() -> None:
 
 
 if __name__ == "__main__":
+    takes_all_with_it()
     main()

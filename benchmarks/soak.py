@@ -38,6 +38,8 @@ from PIL import Image
 ROOT = Path(__file__).parents[1]
 sys.path[:0] = [str(ROOT / "tests"), str(Path(__file__).parent)]
 
+from ending import takes_all_with_it  # noqa: E402
+
 from ribwright.services.dunlin import make_dunlin  # noqa: E402
 from ribwright.services.project import Actor, Project, open_project  # noqa: E402
 from ribwright.services.record import check, photos, recent  # noqa: E402
@@ -359,4 +361,5 @@ def main() -> int:
 
 
 if __name__ == "__main__":
+    takes_all_with_it()
     sys.exit(main())

@@ -17,6 +17,8 @@ import tempfile
 from pathlib import Path
 from typing import Any
 
+from ending import takes_all_with_it
+
 ROOT = Path(__file__).resolve().parents[1]
 sys.path[:0] = [str(ROOT / "tests"), str(ROOT / "tests" / "browser"), str(ROOT / "src")]
 
@@ -81,4 +83,5 @@ def main() -> None:
 
 
 if __name__ == "__main__":
+    takes_all_with_it()
     main()

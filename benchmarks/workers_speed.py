@@ -23,6 +23,7 @@ from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "tests"))
 
+from ending import takes_all_with_it
 from plan_draws import made_up
 
 from ribwright.core.planning.network import network
@@ -117,4 +118,5 @@ def spent(processes: list[subprocess.Popen[bytes]]) -> float:
 if __name__ == "__main__":
     import workers_speed  # by its own name, so that workers can import what they are handed
 
+    takes_all_with_it()
     workers_speed.main()
