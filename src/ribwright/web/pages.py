@@ -14,6 +14,7 @@ from starlette.requests import Request
 from starlette.responses import HTMLResponse
 
 from ribwright import __version__
+from ribwright.core.bench.mirror import other_side
 from ribwright.core.record.naming import did, named
 from ribwright.core.scene import Scene, Table, Text, bounds
 from ribwright.core.scene.legible import is_note, least_height
@@ -60,6 +61,7 @@ def environment() -> Environment:
     env.filters["counted"] = counted
     env.filters["named"] = lambda name: named(str(name))
     env.filters["did"] = did
+    env.filters["other_side"] = other_side
     env.filters["paper"] = lambda name: PAPER_WORDS.get(name, name)
     return env
 
@@ -68,6 +70,9 @@ LEGIBLE_PX = 10.0
 """Least lettering of a drawing on a phone: smaller is raised there; where that finds no room, the drawing is made wider."""
 STILL_LEGIBLE_PX = 8.8
 PHONE_PX = 330.0
+DESK_LETTERS_PX = 16.0
+"""A drawing is not shown so large that its least lettering is larger than the page's."""
+WIDEST_REM = 72
 WIDTHS_REM = (30, 40, 50, 65, 80)
 PIECE_PX = 64
 """Pixels to the inch of a drawing in pieces; five holes of a seam are as wide as the narrowest phone has room for."""
@@ -81,6 +86,11 @@ def drawing(scene: Scene) -> Markup:
     parts = drawn(scene)
     box = bounds(scene)
     tall = "tall" if box.height > 1.4 * box.width else "square" if box.height > 0.75 * box.width else ""
+    heights = [item.height for item in parts if isinstance(item, Text)]
+    limit = {"tall": 34, "square": 48}.get(tall, WIDEST_REM)
+    across = 1.06 * DESK_LETTERS_PX * CAPITAL_HEIGHT * box.width / min(heights, default=1.0) / 16
+    step = max(20, 4 * round(across / 4))
+    tall += f" to-{step}" if step < limit else ""
     tried = (least_height(parts, across_px=PHONE_PX, letters_px=px) for px in (LEGIBLE_PX, STILL_LEGIBLE_PX))
     least = next((one for one in tried if one is not None), None)
     if least is not None:
@@ -88,7 +98,6 @@ def drawing(scene: Scene) -> Markup:
         notes = dict.fromkeys(item.text for item in parts if isinstance(item, Text) and is_note(item))
         below = Markup("").join(Markup('<p class="note-below">{}</p>').format(one) for one in notes if least)
         return (Markup('<div class="{}">{}</div>').format(tall, picture) if tall else picture) + below
-    heights = [item.height for item in parts if isinstance(item, Text)]
     wanted = LEGIBLE_PX * CAPITAL_HEIGHT * box.width * 1.06 / min(heights)
     rem = next((width for width in WIDTHS_REM if width * 16 >= wanted), WIDTHS_REM[-1])
     label = Markup.escape(f"{scene.title or 'drawing'}; slide to see all")
@@ -101,7 +110,7 @@ def drawing(scene: Scene) -> Markup:
 def _folded(group: tuple[Scene, ...]) -> Markup:
     """Pieces of a drawing at one scale, as many beside each other as there is room for."""
     pieces = (svg_of(one, width_px=round(PIECE_PX * (bounds(one).width + 0.1)), margin=0.01) for one in group)
-    return Markup('<div class="folded">{}</div>').format(Markup("".join(pieces)))
+    return Markup('<div class="in-pieces">{}</div>').format(Markup("".join(pieces)))
 
 
 def numbered(table: Table) -> tuple[tuple[str, str], ...]:

@@ -87,6 +87,21 @@ def _drawing(sheet: StageSheet) -> str:
     )
 
 
+def _tray(tray: tuple[TrayItem, ...]) -> Table:
+    """What to have at hand, without a column that would stay empty."""
+    if any(item.stock for item in tray):
+        return Table(
+            ("have at hand", "size", "how many", "kept under"),
+            tuple((item.what, item.size, item.count, item.stock) for item in tray),
+            widths=(0.42, 0.24, 0.14, 0.2),
+        )
+    return Table(
+        ("have at hand", "size", "how many"),
+        tuple((item.what, item.size, item.count) for item in tray),
+        widths=(0.52, 0.34, 0.14),
+    )
+
+
 def document_of_sheet(sheet: StageSheet, *, reference: str, seal: str = "", made_from: str = "") -> Document:
     """The bench sheet as a document: the order in which the hands need it."""
     blocks: list[Block] = [
@@ -106,11 +121,7 @@ def document_of_sheet(sheet: StageSheet, *, reference: str, seal: str = "", made
     if sheet.tray:
         blocks += [
             Heading("Tray", 2),
-            Table(
-                ("have at hand", "size", "how many", "kept under"),
-                tuple((item.what, item.size, item.count, item.stock) for item in sheet.tray),
-                widths=(0.42, 0.24, 0.14, 0.2),
-            ),
+            _tray(sheet.tray),
         ]
     if sheet.picture is not None:
         scene = sheet.picture

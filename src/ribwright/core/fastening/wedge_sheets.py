@@ -59,7 +59,7 @@ def wedge_picture(plan: WedgePlan) -> Scene:
             0.18,
         )
     )
-    items.append(Dimension((0.0, low - 0.5), (x0, low - 0.5), -0.3, spec.from_edge_first.text))
+    items.append(Dimension((0.0, low - 0.5), (x0, low - 0.5), -0.3, spec.from_edge_first.text, 0.18))
     if spec.hand != "none":
         items.append(Hand((-0.3, top + 2.0), spec.hand, 0.36))  # type: ignore[arg-type]
     said = (

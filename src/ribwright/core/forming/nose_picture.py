@@ -33,7 +33,7 @@ def picture_of(spec: NoseRoll, recipe: Recipe) -> Scene:
     for one in passes:
         side_by_side.append(moved(one, across, 0.0))
         across = bounds(side_by_side[-1]).right + 0.6
-    return replace(together(*side_by_side, title=title, described=said), pieces=(tuple(passes),))
+    return replace(together(*side_by_side, title=title, described=said), pieces=((), tuple(passes)))
 
 
 def _one(number: int, one: Pass, overlap_in: float) -> Scene:
