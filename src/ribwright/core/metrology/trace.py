@@ -24,6 +24,7 @@ NARROW = (
     0.5  # of the sheet's thickness: blurred more, its two edges run into each other and are fitted together
 )
 AROUND = 4  # rows either side that say together where the band is, before it is fitted there anew
+NEAR_ENOUGH_MM = 0.05  # of the first fit from where it began: the blur found there holds
 BOTH_SEEN = 0.06  # contrast of both edges from which a row shows a band, not one step
 FLAT = 0.15  # contrast below which an edge with skin beside it is not used for the fine fit
 NEAR_MM = 0.25  # nearer paths are the same edge: its place is the fine fit's business
@@ -108,7 +109,9 @@ def follow(strip: Strip, *, low_mm: float, high_mm: float) -> Path:
     flat_out = (strip.lean < -ONE_SIDED) & (outer[rows, path] < FLAT)
     flat_in = (strip.lean > ONE_SIDED) & (inner[rows, path] < FLAT)
     first = _refine(strip, states[path], flat_out, flat_in)
-    offset, sigma, blur, fit = _refine(strip, _moved_to(first[0], strip), flat_out, flat_in)
+    again = _moved_to(first[0], strip)
+    near = float(np.abs(again - states[path]).mean()) * STEP_MM < NEAR_ENOUGH_MM
+    offset, sigma, blur, fit = _refine(strip, again, flat_out, flat_in, first[2] if near else None)
     doubt = _doubt(worth, path, strip.offset_mm[states])
     clear = 0.5 + 0.5 * strip.lean
     weaker = clear * outer[rows, path] + (1 - clear) * inner[rows, path]
@@ -214,7 +217,11 @@ def _moved_to(offset_mm: Floats, strip: Strip) -> NDArray[np.int64]:
 
 
 def _refine(
-    strip: Strip, at: NDArray[np.int64], flat_out: NDArray[np.bool_], flat_in: NDArray[np.bool_]
+    strip: Strip,
+    at: NDArray[np.int64],
+    flat_out: NDArray[np.bool_],
+    flat_in: NDArray[np.bool_],
+    blur_mm: float | None = None,
 ) -> tuple[Floats, Floats, float, Floats]:
     """Sub-sample place of the outer edge: levels joined by blurred edges a thickness apart.
 
@@ -227,7 +234,9 @@ def _refine(
     columns = np.clip(at[:, None] + np.arange(-left, right + 1), 0, strip.signal.shape[1] - 1)
     data = np.take_along_axis(strip.signal, columns, axis=1)
     kinds = (~flat_out & ~flat_in, flat_in, flat_out)
-    chosen = _blur_of(data, x, t, kinds[0] if kinds[0].sum() > 20 else np.ones(len(data), dtype=bool))
+    chosen = blur_mm or _blur_of(
+        data, x, t, kinds[0] if kinds[0].sum() > 20 else np.ones(len(data), dtype=bool)
+    )
     if strip.coloured or chosen > NARROW * t:
         kinds = (
             np.ones(len(data), dtype=bool),
