@@ -10,6 +10,7 @@ from ribwright.core.bench import CAUTIONS, Because, Finding, Reading, Requiremen
 from ribwright.core.fastening.heads import formed_head_requirements, row_next
 from ribwright.core.fastening.rivets import SIZES
 from ribwright.core.scene import Circle, Item, Line, Marker, Polyline, Scene, Text
+from ribwright.core.scene.graph import NUMBERS
 from ribwright.core.tables import table
 from ribwright.core.units import Quantity
 from ribwright.errors import InputError, MissingError, OutOfRangeError
@@ -295,17 +296,21 @@ def gauge(size: str, wide: Requirement, tall: Requirement) -> Scene:
     return Scene(tuple(items), f"Head gauge {size}", said)
 
 
+A_LINE = 10
+"""Holes to a line of the drawing: as many as a phone has room for."""
+
+
 def _map(spec: DrivenRow, bad: set[int]) -> Scene:
     items: list[Item] = []
     seen = {h.hole for h in spec.heads}
     for hole in range(1, spec.holes + 1):
-        x, y = ((hole - 1) % 20) * 0.5, -((hole - 1) // 20) * 0.7
+        x, y = ((hole - 1) % A_LINE) * 0.5, -((hole - 1) // A_LINE) * 0.7
         label = "x" if hole in bad else "ok" if hole in seen else ""
         items.append(
-            Marker((x, y), "hole", label, 0.17, 0.11) if hole in seen else Circle((x, y), 0.06, "thin")
+            Marker((x, y), "hole", label, 0.17, NUMBERS) if hole in seen else Circle((x, y), 0.06, "thin")
         )
-        if hole % 10 == 1:
-            items.append(Text((x, y - 0.3), str(hole), 0.09, "middle"))
+        if hole % A_LINE in (1, A_LINE // 2 + 1) or hole in seen:
+            items.append(Text((x, y - 0.3), str(hole), NUMBERS, "middle"))
     return Scene(
         tuple(items),
         f"Row as checked: {spec.title}",
