@@ -23,7 +23,7 @@ EXAMPLES = Path(__file__).parents[2] / "docs" / "examples"
 DRAWN = (
     "profile-templates", "section-templates", "traced-template", "flat-skin", "form-block", "nose-cradle", "hinge-line", "sight-line",
     "head-gauge", "edge-gauge", "trailing-edge-gauge", "guide-plate", "fan-strip", "surface-section", "flat-blank", "hole-layout", "patch",
-    "check-row",
+    "check-row", "nose-roll",
 )  # fmt: skip
 
 

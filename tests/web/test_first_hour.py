@@ -207,3 +207,33 @@ def test_a_file_that_is_chosen_tells_its_kind_and_what_is_no_file_of_drawing_dat
         assert (status, said in text) == (422, True), content[:20]
         assert "<script>alert" not in text
     assert len(objects(project, noun="operation")) == before
+
+
+def test_an_assembly_that_names_its_side_has_that_hand_and_its_other_hand_is_proposed(tmp_path: Path) -> None:
+    with (
+        create_project(tmp_path / "p", name="Mine", actor=ANN, request_id="begin") as made,
+        TestClient(create_app(made, actor=ANN), base_url="http://127.0.0.1:8370") as client,
+    ):
+        seam = flat(SEAM) | {
+            "calculation": "seam",
+            "seen": "0",
+            "request": "side-12345",
+            "parent": "left flap",
+        }
+        assert client.post("/operation/new", data=seam, headers=HEADERS).status_code == 200
+        assert {one.ref: one.hand for one in objects(made, noun="assembly")} == {"left flap": "left"}
+        page = client.get("/airframe/left flap").text
+        assert 'name="to" value="right flap"' in page
+        for wrong in ("", "left flap"):
+            sent = client.post(
+                "/airframe/left flap/other-hand", data={"request": "other-1234", "to": wrong}, headers=HEADERS
+            )
+            assert sent.status_code in (409, 422)
+            assert "what the other hand is called" in sent.text
+        sent = client.post(
+            "/airframe/left flap/other-hand",
+            data={"request": "other-9999", "to": "right flap"},
+            headers=HEADERS,
+        )
+        assert sent.status_code == 200
+        assert {one.hand for one in objects(made, parent="right flap")} == {"right"}

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from ribwright.core.bench.mirror import Mirrored, mirrored
+from ribwright.core.bench.mirror import Mirrored, mirrored, other_side
 from ribwright.core.record.breakdown import object_digest
 from ribwright.errors import ConflictError, MissingError
 from ribwright.services.project import Actor, Project
@@ -50,6 +50,17 @@ def mirror(project: Project, *, actor: Actor, request_id: str, ref: str, to: str
         raise ConflictError(
             ref, found="it has no hand", allowed="left or right", because="there is no other hand of it",
             mend="Say first for which side it is.",
+        )  # fmt: skip
+    if not to.strip():
+        raise MissingError(
+            "Reference of the other hand",
+            allowed=f"a new one, such as {other_side(ref) or 'DN-22 for DN-21'}",
+            mend="Enter what the other hand is called.",
+        )
+    if to == ref:
+        raise ConflictError(
+            "Reference of the other hand", found=to, allowed="another one", because="that is this hand itself",
+            mend="Enter what the other hand is called.",
         )  # fmt: skip
     members = [top, *_below(project, top)]
     pairs = ((ref, to),)

@@ -10,6 +10,7 @@ from typing import Any
 
 from ribwright.core.audit import Outcome, raw_of
 from ribwright.core.bench import StageSheet, Verdict
+from ribwright.core.bench.mirror import side_in
 from ribwright.core.bench.stages import USUAL_STAGES, Operation, Stage
 from ribwright.core.tables import table, table_names
 from ribwright.core.units import parse
@@ -127,7 +128,7 @@ def enter_operation(
     }
     items = []
     if make_parent and parent and _before(project, parent) is None:
-        items.append(new_object("assembly", parent, {}, title=parent))
+        items.append(new_object("assembly", parent, {}, title=parent, hand=side_in(parent)))
     made_from: list[str | tuple[str, str]] = []
     if drawing:
         known = _before(project, drawing)

@@ -89,6 +89,18 @@ def mirrored_inputs(inputs: Mapping[str, Any], pairs: Pairs = ()) -> dict[str, A
     return {key: _value(value, swap, key, None) for key, value in inputs.items()}
 
 
+def other_side(words: str) -> str:
+    """The words with left and right changed over, such as a reference; empty where they name no side."""
+    turned = _words(words)
+    return "" if turned == words else turned
+
+
+def side_in(words: str) -> str:
+    """The side that words name, such as those of an assembly; none where they name both or neither."""
+    named = {found.lower() for found in _SIDE.findall(words)}
+    return named.pop() if len(named) == 1 else "none"
+
+
 def negated(said: str) -> str:
     """A number's text with the other sign, digit by digit; nought has none."""
     bare = said.removeprefix("-")

@@ -13,6 +13,7 @@ from ribwright.core.forming.nose_picture import picture_of
 from ribwright.core.forming.nose_sheet import requirements_of, sheet_for
 from ribwright.core.forming.nose_spec import LEVERS, NoseRoll
 from ribwright.core.forming.nose_targets import readings_of, targets_of, tools_of
+from ribwright.core.forming.nose_template import templates_of
 from ribwright.core.forming.rack import radius_for_in
 from ribwright.core.forming.recipe import Recipe, best_recipe
 from ribwright.core.forming.roll import lever_length_in, tape_load_lbf_per_in, windup_deg
@@ -64,6 +65,7 @@ def nose_roll(spec: NoseRoll, ws: Worksheet) -> Outcome:
         cautions=cautions,
         picture=scene,
         sheets=(sheet_for(spec, recipe, results, cautions, scene),),
+        templates=(templates_of(spec, made.targets),),
     )
 
 
