@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import cv2
 import numpy as np
@@ -375,6 +375,18 @@ def random_row(
         lit=lit,
         mirrored=mirrored,
     )
+
+
+def row_in(light: str, seed: int) -> RowScene:
+    """Formed heads in soft light as the instructions ask, in light that belongs together, or mirrored."""
+    if light != "mirrored":
+        first = 2000 if light == "soft" else 7000
+        scene = random_row(first + seed, soft=light == "soft", lit=light == "lit")
+        return replace(scene, flush=False)
+    hard = seed % 3 == 2
+    scene = random_row(seed, mirrored=True, soft=seed % 2 == 0, hard=hard)
+    far = float(np.random.default_rng(seed).uniform(140, 255)) if hard else scene.distance
+    return replace(scene, flush=False, distance=far)
 
 
 def hopeless_rows() -> dict[str, RowScene]:
