@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import importlib.util
+import io
 import json
 import os
 import subprocess
@@ -11,11 +12,15 @@ from pathlib import Path
 from types import ModuleType
 from typing import Any
 
+import numpy as np
 import pytest
+from PIL import Image
 
 from filled import filled
 from ribwright import __version__
-from ribwright.services.calculations import schema_of
+from ribwright.services.backup import export_project
+from ribwright.services.calculations import schema_of, toml_of
+from ribwright.services.photo_overlay import _jpeg
 from seams import REF
 
 ROOT = Path(__file__).parents[2]
@@ -86,6 +91,18 @@ def test_a_packet_made_twice_is_the_same_bytes_and_names_the_version(tmp_path: P
 
 def test_a_schema_is_named_with_its_version() -> None:
     assert schema_of("seam")["$id"] == "urn:ribwright:calculation:seam:1"
+    assert schema_of("seam")["$comment"] == f"ribwright {__version__}"
+
+
+def test_written_out_records_drawing_data_and_kept_pictures_name_the_version(tmp_path: Path) -> None:
+    made_by = f"ribwright {__version__}"
+    with filled(tmp_path / "p") as project:
+        export_project(project, tmp_path / "out")
+    assert made_by in (tmp_path / "out" / "READ-ME.txt").read_text(encoding="utf-8")
+    assert toml_of({"pitch": "1.0"}) == f'# {made_by}\npitch = "1.0"\n'
+    kept = _jpeg(np.full((40, 60, 3), 200, np.uint8), 88)
+    picture = Image.open(io.BytesIO(kept))
+    assert (picture.size, picture.info["comment"]) == ((60, 40), made_by.encode())
 
 
 def test_no_input_breaks_its_promise_without_a_higher_version() -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import os
 import sys
 from collections.abc import Mapping
@@ -10,6 +11,7 @@ from typing import Any
 
 import click
 
+from ribwright import __version__
 from ribwright.cli.app import emit
 from ribwright.cli.options import acting, as_json_option, project_option, with_workers
 
@@ -135,7 +137,6 @@ def sheet(
     as_json: bool,
 ) -> None:
     """Make a gauge sheet for the operation ABOUT; it is kept with the project."""
-    import json
 
     from ribwright.services.gauge import make_sheet, sheet_pdf
     from ribwright.services.project import find_project, open_project
@@ -147,7 +148,9 @@ def sheet(
         if pdf:
             Path(pdf).write_bytes(sheet_pdf(opened, made.ref))
     if layout:
-        Path(layout).write_text(json.dumps(made.layout), encoding="utf-8")
+        Path(layout).write_text(
+            json.dumps({**made.layout, "made_by": f"ribwright {__version__}"}), encoding="utf-8"
+        )
     bars = [{"name": name, "nominal_mm": nominal} for name, nominal in made.bars]
     said = f"{made.ref}: {made.title}. Measure and type: " + ", ".join(
         f"{b['name']} ({b['nominal_mm']:g} mm)" for b in bars

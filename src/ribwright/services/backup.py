@@ -7,6 +7,7 @@ import shutil
 from collections.abc import Callable
 from pathlib import Path
 
+from ribwright import __version__
 from ribwright.core.record.chain import follow
 from ribwright.core.record.entry import Entry, read_entry
 from ribwright.core.record.projections import fold
@@ -38,6 +39,8 @@ entries.jsonl  one entry a line, oldest first. The SHA-256 of a line (without it
                digest; "previous" in the next line repeats it. So no entry can be changed unseen.
 seal.txt       project, number of entries, digest of the last one.
 photos/        every photo, its file named by the SHA-256 of its content.
+
+Written by ribwright {version}.
 """
 
 
@@ -134,7 +137,7 @@ def export_project(project: Project, folder: Path | str, *, positions: bool = Fa
                 if digest and stored_photos.has_photo(project.store, digest):
                     (making / PHOTOS / digest).write_bytes(stored_photos.read_photo(project.store, digest))
         (making / SEAL).write_text(_seal_text(project.id, seq, last), encoding="utf-8", newline="\n")
-        (making / ABOUT).write_text(_ABOUT_TEXT, encoding="utf-8", newline="\n")
+        (making / ABOUT).write_text(_ABOUT_TEXT.format(version=__version__), encoding="utf-8", newline="\n")
         _appear(making, target)
     except OSError as error:
         raise DiskError("export", found=f"{target}: {error.strerror or error}") from error

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
+from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Any
@@ -15,6 +16,7 @@ from ribwright.core.units import parse
 from ribwright.errors import FormatError, MissingError, QuantityError, UnknownNameError
 from ribwright.services.project import Project
 from ribwright.services.record import objects
+from ribwright.services.remembered import of_each
 from ribwright.store.objects import StoredObject
 
 NEW_SHEET = ("144 in", "48 in")
@@ -68,10 +70,8 @@ def part_blanks(project: Project, *, under: str = "", stock: str = "") -> tuple[
     made = []
     holes = _holes_of_rows(objects(project, noun="operation"))
     for one in objects(project, noun="part", parent=under or None):
-        if _is_cut(one):
-            blank = _blank(one, holes)
-            if not stock or blank.stock == stock:
-                made.append(blank)
+        if _is_cut(one) and (not stock or _stock_of(one) == stock):
+            made.append(_blank(one, holes))
     return tuple(made)
 
 
@@ -154,10 +154,18 @@ def _blank(one: StoredObject, of_rows: Holes) -> PartBlank:
 
 def stocks(project: Project, *, under: str = "") -> dict[str, int]:
     """How many blanks there are of each material and thickness."""
-    counted: dict[str, int] = {}
-    for blank in part_blanks(project, under=under):
-        counted[blank.stock] = counted.get(blank.stock, 0) + 1
+    counted = Counter(stock for parent, stock in _cut(project).values() if not under or parent == under)
     return dict(sorted(counted.items()))
+
+
+@of_each("part")
+def _cut(one: StoredObject) -> tuple[str, str] | None:
+    """Assembly and stock of each part that is cut from sheet."""
+    return (one.parent, _stock_of(one)) if _is_cut(one) else None
+
+
+def _stock_of(one: StoredObject) -> str:
+    return f"{one.data.get('material', '')} {one.data.get('thickness', '')}"
 
 
 def offcuts_from_text(text: str) -> list[dict[str, str]]:

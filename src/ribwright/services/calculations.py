@@ -8,6 +8,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from typing import Any
 
+from ribwright import __version__
 from ribwright.core.audit import Calculation, Outcome, document_of_outcome, form_to_raw, read
 from ribwright.core.audit.calculation import answer
 from ribwright.core.audit.index import Entry, entries, load
@@ -59,9 +60,11 @@ class Done:
             str(getattr(self.spec, "drawing", "") or ""),
             str(getattr(self.spec, "revision", "") or ""),
         )
+        named = title.lower().startswith(self.calculation.title.lower())
+        heading = title if named else f"{self.calculation.title}: {title}"
         parts: list[Any] = [
             document_of_outcome(
-                self.outcome, self.spec, title=title, reference=reference, revision=revision, seal=seal
+                self.outcome, self.spec, title=heading, reference=reference, revision=revision, seal=seal
             ),
             *(document_of_sheet(sheet, reference=reference, seal=seal) for sheet in self.outcome.sheets),
             *(replace(one, reference=reference, seal=seal) for one in self.outcome.documents),
@@ -130,6 +133,7 @@ def schema_of(name: str) -> dict[str, Any]:
     return {
         "$schema": "https://json-schema.org/draft/2020-12/schema",
         "$id": f"urn:ribwright:calculation:{name}:{SCHEMA_VERSIONS.get(name, 1)}",
+        "$comment": f"ribwright {__version__}",
         "title": made.title,
         **schema(made.spec),
     }
@@ -199,7 +203,8 @@ def kind_of(raw: Mapping[str, Any]) -> str:
 
 def toml_of(raw: Mapping[str, Any]) -> str:
     """Drawing data as TOML that a person reads and writes; ``read_text`` gives back the same values."""
-    lines = [f"{key} = {_quoted(value)}" for key, value in raw.items() if not isinstance(value, list)]
+    lines = [f"# ribwright {__version__}"]
+    lines += [f"{key} = {_quoted(value)}" for key, value in raw.items() if not isinstance(value, list)]
     for key, value in raw.items():
         for row in value if isinstance(value, list) else ():
             lines += ["", f"[[{key}]]", *(f"{name} = {_quoted(cell)}" for name, cell in row.items())]

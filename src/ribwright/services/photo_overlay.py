@@ -6,6 +6,7 @@ import base64
 from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
+from ribwright import __version__
 from ribwright.errors import UnreadablePhotoError
 
 if TYPE_CHECKING:
@@ -118,4 +119,6 @@ def _jpeg(picture: NDArray[np.uint8], quality: int) -> bytes:
     written, code = cv2.imencode(".jpg", picture, [cv2.IMWRITE_JPEG_QUALITY, quality])
     if not written:
         raise UnreadablePhotoError("photo", because="the overlay can't be written")
-    return bytes(code.tobytes())
+    content = bytes(code.tobytes())
+    made_by = f"ribwright {__version__}".encode()  # as a comment of the file, right behind its first mark
+    return content[:2] + b"\xff\xfe" + (2 + len(made_by)).to_bytes(2, "big") + made_by + content[2:]
