@@ -234,7 +234,7 @@ def take_template(
         raise UnknownNameError("gauge sheet", found=sheet.ref, allowed="a profile sheet")
     found: ScannedLine | TemplateOutline
     with tempfile.TemporaryDirectory() as folder:
-        path = Path(folder) / "0"
+        path = Path(folder) / "photo"
         path.write_bytes(content)
         if length_mm is not None:
             found = scanned_line(path, length_mm=length_mm, scanned=scanned)

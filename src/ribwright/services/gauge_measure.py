@@ -46,7 +46,7 @@ def measure_on_sheet(
     with tempfile.TemporaryDirectory() as folder:
         paths = []
         for number, content in enumerate(contents[:2]):
-            path = Path(folder) / f"{number}"
+            path = Path(folder) / f"photo {number + 1}"
             path.write_bytes(content)
             paths.append(path)
         return (
@@ -148,7 +148,7 @@ def check_known_size(
     from ribwright.services.photo_check import known_size_photo
 
     with tempfile.TemporaryDirectory() as folder:
-        path = Path(folder) / "0"
+        path = Path(folder) / "photo"
         path.write_bytes(content)
         answer = known_size_photo(path, layout=sheet.layout, typed=typed)
     if answer["status"] == "measured":

@@ -89,15 +89,22 @@ KINDS: dict[str, tuple[str, float, str, str]] = {
 """Colour, width in mm, title and dashes of each kind of line."""
 
 
+COARSE_PX, EDGE_PX = 16, 12
+
+
 def laid_flat(picture: NDArray[np.uint8], view: View, overlay: Overlay, *, px_per_mm: float) -> Flat:
     """The photo rectified onto the overlay's plane, as far as the overlay reaches."""
     import cv2
 
     low, high = np.array(overlay.low_mm), np.array(overlay.high_mm)
     columns, rows = (int(v) for v in np.ceil((high - low) * px_per_mm))
-    x, y = np.meshgrid(low[0] + np.arange(columns) / px_per_mm, low[1] + np.arange(rows) / px_per_mm)
+    # the projection is smooth: known at every sixteenth pixel, evenly between
+    across, down = (np.arange(0, n + COARSE_PX, COARSE_PX) / px_per_mm for n in (columns, rows))
+    x, y = np.meshgrid(low[0] + across, low[1] + down)
     world = np.column_stack([x.ravel(), y.ravel(), np.full(x.size, overlay.z_mm)])
-    px = view.pixels(world).reshape(rows, columns, 2).astype(np.float32)
+    coarse = view.pixels(world).reshape(len(down), len(across), 2).astype(np.float32)
+    grow = np.array([[1 / COARSE_PX, 0, 0], [0, 1 / COARSE_PX, 0]])
+    px = cv2.warpAffine(coarse, grow, (columns, rows), flags=cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP)
     flat = cv2.remap(picture, px[..., 0], px[..., 1], cv2.INTER_LINEAR, borderMode=cv2.BORDER_CONSTANT)
     return Flat(np.asarray(flat, dtype=np.uint8), overlay.low_mm, (columns / px_per_mm, rows / px_per_mm))
 
@@ -149,9 +156,15 @@ def overlay_picture(overlay: Overlay, flat: Flat) -> NDArray[np.uint8]:
         return np.asarray(np.rint((points - np.array(flat.low_mm)) * scale * 16), dtype=np.int32)
 
     def write(words: str, x: int, y: int) -> None:
-        size = 0.028 * scale * overlay.letter_mm
-        for ink, thick in (((255, 255, 255), 4), ((0, 0, 0), 1)):
-            cv2.putText(picture, words, (x, y), cv2.FONT_HERSHEY_SIMPLEX, size, ink, thick, cv2.LINE_AA)
+        size, wide = 0.028 * scale * overlay.letter_mm, picture.shape[1] - 2 * EDGE_PX
+        needed = cv2.getTextSize(words, cv2.FONT_HERSHEY_SIMPLEX, size, 1)[0][0]
+        if needed > wide:
+            size, needed = size * wide / needed, wide
+        x = int(np.clip(x, EDGE_PX, EDGE_PX + wide - needed))
+        # thicker letters would be wider ones: the light rim is the same letters, moved a little
+        rim = [(a, b) for a in (-2, 0, 2) for b in (-2, 0, 2) if a or b]
+        for (a, b), ink in [*((move, (255, 255, 255)) for move in rim), ((0, 0), (0, 0, 0))]:
+            cv2.putText(picture, words, (x + a, y + b), cv2.FONT_HERSHEY_SIMPLEX, size, ink, 1, cv2.LINE_AA)
 
     for one in overlay.strokes:
         colour, width, _, dash = KINDS[one.kind]

@@ -11,6 +11,7 @@ from ribwright.core.metrology.profile import ProfileReading
 Floats = NDArray[np.float64]
 
 ROOM_MM = 14.0
+WIDE_MM = 32.0  # of a label such as "+0.19 +/- 0.10 mm"
 DOUBTFUL_MM = 0.2  # u95 beyond which a place is hatched
 GAIN = 10.0
 
@@ -35,10 +36,12 @@ def profile_overlay(reading: ProfileReading, *, tolerance_mm: float) -> Overlay:
     made += [Stroke(enlarged[run], "deviation") for run in _runs(seen)]
     for k in np.flatnonzero(~seen | (np.nan_to_num(reading.u95_mm, nan=9.0) > DOUBTFUL_MM)):
         made.append(Stroke(np.array([place[k] - 3 * normal[k], place[k] + 3 * normal[k]]), "doubt"))
+    outline = reading.placed.outline_mm
+    low, high = outline.min(axis=0) - ROOM_MM, outline.max(axis=0) + ROOM_MM
     labels: list[Label] = []
     feet = [
-        f"{reading.finding}; tolerance +/- {tolerance_mm:g} mm; black line: deviation x {GAIN:g}; "
-        "hatched: doubtful or not seen"
+        f"{reading.finding}; tolerance +/- {tolerance_mm:g} mm",
+        f"black line: deviation x {GAIN:g}; hatched: doubtful or not seen",
     ]
     if seen.any():
         worst = int(np.nanargmax(np.abs(reading.deviation_mm)))
@@ -46,10 +49,9 @@ def profile_overlay(reading: ProfileReading, *, tolerance_mm: float) -> Overlay:
         ring = np.linspace(0, 2 * np.pi, 25)
         made.append(Stroke(place[worst] + np.column_stack([np.cos(ring), np.sin(ring)]), "edge"))
         x, y = place[worst] + 6 * normal[worst]
+        x = min(x, high[0] - WIDE_MM)  # its words stay in the picture
         labels.append(Label((float(x), float(y)), said))
         feet.append(f"largest: {said}")
-    outline = reading.placed.outline_mm
-    low, high = outline.min(axis=0) - ROOM_MM, outline.max(axis=0) + ROOM_MM
     return Overlay(
         "Photo laid flat with target, traced edge and deviation",
         tuple(made),

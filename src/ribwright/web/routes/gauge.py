@@ -12,7 +12,7 @@ from starlette.responses import Response
 from starlette.routing import Route
 
 from ribwright.core.units import parse
-from ribwright.errors import InputError, MissingError, RibwrightError
+from ribwright.errors import InputError, MeasuringError, MissingError, RibwrightError
 from ribwright.services.gauge import (
     KINDS,
     limits_for,
@@ -119,7 +119,7 @@ def _measure(request: Request, form: dict[str, str], sent: list[tuple[str, bytes
             project, actor=actor_of(request), request_id=form.get("request", "") or new_request_id(), sheet=sheet,
             stage=form.get("stage", "")[:80], photos=sent, typed=typed,
         )  # fmt: skip
-    except InputError as refused:
+    except (InputError, MeasuringError) as refused:
         return _page(request, form, refused, None)
     overlays = [
         entry.body["report"]
