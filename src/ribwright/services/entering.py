@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import unicodedata
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
@@ -27,6 +28,9 @@ from ribwright.store.objects import StoredObject
 
 WHOLE_FROM = 300
 """From so many entries at once the whole breakdown is read in, instead of row by row."""
+
+TOLD = 8
+"""Values of an object that a refusal tells."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -298,14 +302,30 @@ def _check_seen(item: NewEntry, current: Mapping[str, Any] | None, rows: Rows) -
     if item.seen_revision == now:
         return
     entry = rows.entry(int(current["seq"])) if current else None
-    who = f" by {entry.by} at {entry.at}" if entry else ""
-    data = f": {current['data']}" if current else ""
+    who = f" by {entry.by}, {entry.at[:10]} {entry.at[11:16]}" if entry else ""
     raise StaleRevisionError(
         item.about,
-        found=f"revision {now}{who}{data}",
-        allowed=f"revision {item.seen_revision}, which your page showed",
+        found=f"revision {now}{who}{_told(current)}",
+        allowed=f"revision {item.seen_revision}, which your page showed"
+        if item.seen_revision
+        else "a reference that is not taken yet",
         mend="Look at both, and send again what should stand",
     )
+
+
+def _told(current: Mapping[str, Any] | None) -> str:
+    """What stands there now, in words: what is said of it in one word each."""
+    if current is None:
+        return ""
+    data = current["data"]
+    if isinstance(data, str):
+        data = json.loads(data)
+    plain = [
+        f"{name.replace('_', ' ')} {value}"
+        for name, value in data.items()
+        if value and isinstance(value, str)
+    ]
+    return ": " + ", ".join(plain[:TOLD]) if plain else ""
 
 
 def _check_same(before: Sequence[Entry], items: Sequence[NewEntry], actor: Actor, request_id: str) -> None:
