@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import inspect
 import io
 import json
 import re
@@ -15,12 +14,11 @@ import pytest
 from starlette.testclient import TestClient
 
 from filled import ANN
-from ribwright.core.audit.index import load
 from ribwright.core.scene import Marker
 from ribwright.errors import FormatError, MissingError, OutOfRangeError, UnknownNameError
 from ribwright.services.blanks import nest_spec, offcuts_from_text, part_blanks
 from ribwright.services.calculations import run_calculation
-from ribwright.services.fullsize import DRAW_NOTHING, operation_full_size, whole_output
+from ribwright.services.fullsize import drawn_of, operation_full_size, whole_output
 from ribwright.services.operations import enter_operation
 from ribwright.services.printers import choose_printer, forget_printer, measure_printer, printer_for, printers
 from ribwright.services.project import Project
@@ -146,7 +144,7 @@ def test_the_page_measures_refuses_and_previews(client: TestClient) -> None:
     sheet = client.get("/full-size/check-figure.pdf?printer=shop%20laser")
     assert bars(sheet.content)[0] == pytest.approx(4 * 4 / 3.984, abs=0.001)
     page = client.get(f"/operation/{REF}/full-size?paper=a3")
-    assert "of a3, for shop laser" in page.text
+    assert "of A3, for shop laser" in page.text
     assert page.text.count('class="paper-sheet"') >= 1
     assert client.get(f"/operation/{REF}/full-size?paper=napkin").status_code in (404, 422)
     assert client.get(f"/operation/{REF}/full-size?as=exe").status_code in (409, 422)
@@ -262,13 +260,11 @@ def test_the_whole_project_comes_out_file_by_file(project: Project) -> None:
     assert not made.skipped
 
 
-@pytest.mark.parametrize("name", sorted(DRAW_NOTHING))
-def test_what_is_passed_by_draws_nothing(name: str) -> None:
-    """Its search takes seconds; that no template leaves it stands in its source."""
-    made = load(name)
-    source = inspect.getsource(inspect.getmodule(made.run))  # type: ignore[arg-type]
-    assert "Outcome(" in source
-    assert "templates=" not in source
+def test_a_rolled_edge_is_drawn_alike_with_and_without_the_search() -> None:
+    outcome, spec = drawn_of("nose-roll", example("nose-roll"))
+    whole = run_calculation("nose-roll", example("nose-roll"))
+    assert outcome.templates
+    assert (outcome.templates, spec) == (whole.outcome.templates, whole.spec)
 
 
 def test_a_packet_is_made_for_the_chosen_printer(project: Project) -> None:

@@ -126,3 +126,25 @@ def test_the_hand_of_the_seam_goes_onto_the_sheet_and_the_page_for_the_designer(
     assert f"{said.upper()} HAND" in str(done.outcome.results["question"].value)
     other = "right" if said == "left" else "left"
     assert judge_spoiled(project, REF, {"hand": other, "largest": ".2"}).spec.hand == other
+
+
+def test_what_is_wanting_is_named_and_a_hole_that_the_row_has_not_is_refused(project: Project) -> None:
+    import pytest
+
+    from ribwright.errors import OutOfRangeError
+    from ribwright.services.calculations import run_calculation
+    from ribwright.services.spoiled import judge_spoiled
+
+    with pytest.raises(OutOfRangeError, match="Hole number"):
+        judge_spoiled(project, REF, {"hole": "999", "largest": ".112"})
+    said = {
+        name: str(run_calculation("mistake", {"title": "row", "head": "universal", "largest": ".112", **more}).outcome.results["why"].value)
+        for name, more in {
+            "both": {}, "edge": {"pitch": "1 in"}, "neighbour": {"edge": ".3"}, "near": {"edge": ".1", "pitch": "1 in"}, "good": {"edge": ".3", "pitch": "1 in"},
+        }.items()
+    }  # fmt: skip
+    assert "its edge distance and distance to the nearest neighbour were not entered" in said["both"]
+    assert "its edge distance was not entered: measure and enter it" in said["edge"]
+    assert "its distance to the nearest neighbour was not entered" in said["neighbour"]
+    assert said["near"].endswith("its edge distance does not hold.")
+    assert "cleans the hole up" in said["good"]

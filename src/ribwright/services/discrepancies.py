@@ -161,7 +161,8 @@ def question_document(project: Project, ref: str, *, proposal: str = "", to: str
     one = view.about
     heading = f"Question to the {to}: {view.row['ref']}"
     if view.body.get("mistake"):
-        return replace(_worked_question(project, view, proposal), title=heading)
+        page = _worked_question(project, view, proposal)
+        return replace(page, title=f"{heading}, {project.name}")
     blocks: list[Block] = [
         Fields(
             (

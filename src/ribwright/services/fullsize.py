@@ -5,7 +5,7 @@ What the page previews, what the PDF prints and what SVG and DXF carry are the s
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
@@ -20,9 +20,6 @@ from ribwright.services.printers import AS_IT_COMES, Printer, printer_for
 from ribwright.services.project import Project
 from ribwright.services.record import StoredObject, objects
 from ribwright.services.seals import dated_seal
-
-DRAW_NOTHING = frozenset(("nose-roll",))
-"""Calculations that search for seconds and have no template: the whole output passes them by."""
 
 PAPERS = ("letter", "a4", "tabloid", "a3", "roll-24in", "roll-36in")
 
@@ -193,9 +190,7 @@ def whole_output(
     drawn = [
         one
         for one in objects(project, noun="operation")
-        if one.data.get("calculation")
-        and one.data.get("inputs")
-        and one.data["calculation"] not in DRAW_NOTHING
+        if one.data.get("calculation") and one.data.get("inputs")
     ]
     for one, made in zip(
         drawn, compute.spread(_files_of, ((one, paper, use, seal) for one in drawn)), strict=True
@@ -232,13 +227,32 @@ class _Files:
 def _files_of(one: StoredObject, paper: str, printer: Printer, seal: str) -> _Files:
     """The PDF and the DXF files of one operation; none when it draws nothing."""
     try:
-        done = run_calculation(str(one.data["calculation"]), one.data["inputs"])
+        outcome, spec = drawn_of(str(one.data["calculation"]), one.data["inputs"])
     except (InputError, TableError) as refused:
         return _Files(refused=f"{one.ref}: {refused.sentence()}")
-    if not done.outcome.templates:
+    if not outcome.templates:
         return _Files()
     made = full_size_of(
-        done.outcome, done.spec, title=one.title, paper=paper, printer=printer, reference=one.reference, seal=seal, hand=one.hand
+        outcome, spec, title=one.title, paper=paper, printer=printer, reference=one.reference, seal=seal, hand=one.hand
     )  # fmt: skip
     dxf = [(f"{one.ref}-{template.number}.dxf", template.dxf()) for template in made.templates]
     return _Files(((f"{one.ref}.pdf", made.pdf()), *dxf), made.sheets)
+
+
+def drawn_of(name: str, inputs: Mapping[str, Any]) -> tuple[Outcome, Any]:
+    """What a calculation draws at full size, and its spec. A rolled edge is drawn without the search for its tools,
+    which takes seconds and changes nothing of its templates.
+
+    Raises:
+        As the calculation refuses.
+    """
+    if name == "nose-roll":
+        from ribwright.core.audit import Worksheet, read
+        from ribwright.core.forming.nose_spec import NoseRoll
+        from ribwright.core.forming.nose_targets import targets_of
+        from ribwright.core.forming.nose_template import templates_of
+
+        spec = read(NoseRoll, inputs)
+        return Outcome((), {}, templates=(templates_of(spec, targets_of(spec, Worksheet())),)), spec
+    done = run_calculation(name, inputs)
+    return done.outcome, done.spec

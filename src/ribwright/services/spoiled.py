@@ -8,7 +8,7 @@ from typing import Any
 from ribwright.core.fastening.mistake_spec import MEASURED, WHATS, Mistake
 from ribwright.core.fastening.rivets import SIZES, read_part_number
 from ribwright.core.record.entry import Entry
-from ribwright.errors import RibwrightError
+from ribwright.errors import OutOfRangeError, RibwrightError
 from ribwright.services.calculations import Done, run_calculation
 from ribwright.services.discrepancies import MEASURED_OF
 from ribwright.services.entering import add_entry
@@ -91,8 +91,22 @@ def judge_spoiled(project: Project, ref: str, typed: Mapping[str, Any]) -> Done:
         InputError: naming the field.
         UnknownNameError: no such operation.
     """
+    return _worked(project, ref, typed)[1]
+
+
+def _worked(project: Project, ref: str, typed: Mapping[str, Any]) -> tuple[dict[str, Any], Done]:
+    """The mistake's own data with the seam's beneath, and what they come to; the hole must be one of the row."""
     given = {key: value for key, value in typed.items() if value not in ("", [], None)}
-    return run_calculation("mistake", from_the_seam(project, ref) | given)
+    raw = from_the_seam(project, ref) | given
+    done = run_calculation("mistake", raw)
+    view = operation_view(project, ref)
+    holes = view.worked.outcome.results.get("holes") if view.worked is not None else None
+    extra = done.spec.what == "extra hole"
+    if holes is not None and isinstance(holes.value, (int, float)) and done.spec.hole > holes.value + extra:
+        raise OutOfRangeError(
+            "Hole number", found=done.spec.hole, allowed=f"1 to {int(holes.value)}", mend="Count from the row's first hole."
+        )  # fmt: skip
+    return raw, done
 
 
 def enter_spoiled(
@@ -102,9 +116,8 @@ def enter_spoiled(
 
     Errors as ``judge_spoiled`` and ``entering.add_entry``.
     """
-    given = {key: value for key, value in typed.items() if value not in ("", [], None)}
-    raw = from_the_seam(project, ref) | given
-    done = run_calculation("mistake", raw)
+    raw, done = _worked(project, ref, typed)
+    given = {key for key, value in typed.items() if value not in ("", [], None)}
     spec: Mistake = done.spec
     answer, why = (str(done.outcome.results[name].value) for name in ("answer", "why"))
     measured = {

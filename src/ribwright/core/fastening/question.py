@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from fractions import Fraction
 from typing import TYPE_CHECKING
 
@@ -26,6 +27,7 @@ from ribwright.core.scene import (
     Table,
     Text,
 )
+from ribwright.core.scene.lettering import lettering_for
 from ribwright.core.tables import table
 
 if TYPE_CHECKING:
@@ -87,8 +89,7 @@ def question_document(
         *((Caution("Primary structure. Work on this part has stopped."),) if spec.primary else ()),
         Fields(
             (
-                ("Part", ", ".join(word for word in (spec.part, spec.title) if word)),
-                *((("Hand", spec.hand.upper()),) if spec.hand != "none" else ()),
+                ("Part", ", ".join(word for word in (spec.part, spec.title) if word) + _hand(spec)),
                 ("Drawing", _drawing(spec).removeprefix("drawing ")),
                 ("What happened", f"{spec.what} at hole {spec.hole}"),
                 ("Drawn", f"{spec.size} in rivet, {spec.head} head"),
@@ -154,7 +155,12 @@ def mistake_picture(spec: Mistake, *, full_size: bool = False) -> Scene:
         items.append(Circle((x, 0.0), hole * k / 2))
         items.append(Dimension((0.0, 2 * d * k), (x, 2 * d * k), 0.2, spec.pitch.text))
     if not full_size:
-        items.append(Text((-reach, 3 * d * k + 0.3), f"{spec.what}, hole {spec.hole}", 0.15, bold=True))
+        spread = reach + (min(spec.pitch.value * k, 8.0) if spec.pitch is not None else reach)
+        high = max(0.15, lettering_for(spread, shown_in=3.4))
+        items = [replace(one, height=high) if isinstance(one, Dimension) else one for one in items]
+        items.append(
+            Text((-reach, 3 * d * k + 0.3 + high), f"{spec.what}, hole {spec.hole}", high, bold=True)
+        )
     else:
         items.append(Polygon(((-1.0, -1.0), (1.5, -1.0), (1.5, 1.0), (-1.0, 1.0)), "thin"))
         items.append(Text((-0.95, 0.85), f"lay over hole {spec.hole}", 0.09))

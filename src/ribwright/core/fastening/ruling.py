@@ -100,22 +100,26 @@ def judge(spec: Mistake, ws: Worksheet) -> Ruling:
             return Ruling(ASK, "No rivet within 1/32 in larger cleans this hole up.", (), "", percent, tuple(findings), tuple(requirements))  # fmt: skip
         d2 = float(Fraction(bigger))
         percent = _percent(spec, bigger, ws)
-        good = True
-        for value, requirement, where in (
-            (spec.edge or spec.drawn_edge, edge_requirement(kind, d2), f"edge distance for {bigger}"),
-            (spec.pitch, pitch_requirement(d2), f"pitch for {bigger}"),
-        ):
+        against: list[str] = []
+        wanting: list[str] = []
+        for value, requirement, what, where in (
+            (spec.edge or spec.drawn_edge, edge_requirement(kind, d2), "edge distance", f"edge distance for {bigger}"),
+            (spec.pitch, pitch_requirement(d2), "distance to the nearest neighbour", f"pitch for {bigger}"),
+        ):  # fmt: skip
             if value is None:
                 ws.note(
                     f"{where.capitalize()}: not entered, so it can't be said whether the larger rivet may go in."
                 )
-                good = False
-            else:
-                good &= hold(requirement, value.value, where) is Verdict.WITHIN
-        if good and kind == "flush" and spec.layers and bigger not in table("rivets/flush-head").row_keys():
-            good = False
-        if not good:
-            return Ruling(ASK, f"A {bigger} rivet would clean the hole up, but edge distance or pitch does not hold for it, or was not entered.", (), bigger, percent, tuple(findings), tuple(requirements))  # fmt: skip
+                wanting.append(what)
+            elif hold(requirement, value.value, where) is not Verdict.WITHIN:
+                against.append(f"its {what} does not hold")
+        if kind == "flush" and spec.layers and bigger not in table("rivets/flush-head").row_keys():
+            against.append("no flush head of that size is known here")
+        if against or wanting:
+            why = f"A {bigger} rivet would clean the hole up, but " + " and ".join(
+                (*against, *((f"its {' and '.join(wanting)} {'were' if len(wanting) > 1 else 'was'} not entered: measure and enter it",) if wanting else ()))
+            ) + "."  # fmt: skip
+            return Ruling(ASK, why, (), bigger, percent, tuple(findings), tuple(requirements))
         return Ruling(
             MEND, f"A {bigger} rivet cleans the hole up; edge distance and pitch hold for it.",
             (*replacement_steps(spec.size, bigger, rivet_in=False), *_count_rule()), bigger, percent, tuple(findings), tuple(requirements),
