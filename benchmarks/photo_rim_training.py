@@ -4,10 +4,12 @@ python benchmarks/photo_rim_training.py samples DIR FIRST LAST             block
 python benchmarks/photo_rim_training.py train DIR OUT.json TURNS [START]     fit the net and write it as the program reads it, from chance
                                                                            or from a net written before
 python benchmarks/photo_rim_training.py disguised DIR OUT.json TURNS [START] the same with heads in altered light, metal, lens and phone
+python benchmarks/photo_rim_training.py mean OUT.json NET NET ...           the mean of nets of which one went on from the other
 
 Fitting needs jax, which nothing else here does: install it for this alone. A block takes 8 s of CPU, a turn .15 s (disguised .2).
 The net in use: blocks 0 to 79 (wide light, five heads a row), 100 to 136 and 200 to 395 (three heads a row, from 200 on
-40 % lit, 35 % soft, 25 % wide); 3,000 turns from chance, then 2,750 from what came of them, all undisguised.
+40 % lit, 35 % soft, 25 % wide); ``train`` 3,000 turns from chance and 2,750 from what came of them (A); ``disguised`` 500, 250
+and 1,000 turns on from A (B; each number was cut off from a longer run but the last); ``mean`` of A and B.
 """
 
 from __future__ import annotations
@@ -309,6 +311,13 @@ def train(folder: Path, out: Path, turns: int, start: Path | None = None, *, dis
             out.write_text(net_json({k: (np.array(w), np.array(b)) for k, (w, b) in net.items()}))
 
 
+def mean(out: Path, nets: list[Path]) -> None:
+    """Write the mean of the weights of nets of which one went on from the other."""
+    layers = [net_of(one.read_text()) for one in nets]
+    both = {k: tuple(sum(one[k][i] for one in layers) / len(layers) for i in (0, 1)) for k in layers[0]}
+    out.write_text(net_json(both))
+
+
 def net_json(net) -> str:
     """The weights as the program reads them: a byte each, scaled by the channel they go to."""
     held = b""
@@ -341,5 +350,7 @@ if __name__ == "__main__":
             Path(sys.argv[5]) if len(sys.argv) > 5 else None,
             disguise=sys.argv[1] == "disguised",
         )
+    elif sys.argv[1:2] == ["mean"] and len(sys.argv) > 4:
+        mean(Path(sys.argv[2]), [Path(one) for one in sys.argv[3:]])
     else:
         sys.exit(__doc__)
