@@ -29,6 +29,7 @@ from importlib import metadata
 from pathlib import Path
 
 from ending import takes_all_with_it
+from figures import MARK
 
 HERE = Path(__file__).resolve().parent
 STATE, KEPT = "{state}", "{kept}"
@@ -151,10 +152,10 @@ def main() -> int:
     form.add_argument("--full", action="store_true", help="all of it; hours")
     parser.add_argument("--state", type=Path, help="folder to go on from; else a broken run begins anew")
     parser.add_argument("--only", nargs="*", choices=sorted(FULL), help="only these")
-    parser.add_argument("--limit", type=float, help="seconds for each at most; 180, else 7200")
+    parser.add_argument("--limit", type=float, help="seconds for each at most; 600, else 7200")
     said = parser.parse_args()
     runs = FULL if said.full else SERIES if said.series else QUICK
-    limit = said.limit or (7200.0 if said.full or said.series else 180.0)
+    limit = said.limit or (7200.0 if said.full or said.series else 600.0)
     now = commit()
     print(f"{machine()}, commit {now}", flush=True)
     made: list[Done] = []
@@ -178,6 +179,11 @@ def main() -> int:
         print(
             f"| {' '.join((one.name, *one.options))} | {one.wall_s:.0f} | {one.core_s:.0f} | {one.most_mb:.0f} | {one.ended} |"
         )
+    print("\n| figure | measured | floor | another way |\n|---|---|---|---|")
+    for one in made:
+        for line in one.printed.splitlines():
+            if line.startswith(MARK):
+                print(f"| {line.removeprefix(MARK)} |")
     failed = [one.name for one in made if not one.good]
     print(f"\n{'Not done: ' + ', '.join(failed) if failed else 'All done.'}")
     return 1 if failed else 0

@@ -13,9 +13,12 @@ import time
 from hashlib import sha256
 from pathlib import Path
 
+from figures import figure
+
 from ribwright.dunlin import dunlin
 from ribwright.services.dunlin import make_dunlin
-from ribwright.services.project import Actor
+from ribwright.services.project import Actor, create_project
+from ribwright.services.record import set_object
 
 
 def main() -> None:
@@ -42,6 +45,19 @@ def main() -> None:
             start = time.perf_counter()
             make_dunlin(Path(folder) / "p", actor=Actor("builder"), request_id="bench", scale=scale).close()
             load = time.perf_counter() - start
+        with tempfile.TemporaryDirectory() as folder:
+            few = [t for t in things if not t.made_from][:60]
+            with create_project(
+                Path(folder) / "p", name="one by one", actor=Actor("builder"), request_id="b"
+            ) as project:
+                start = time.perf_counter()
+                for number, t in enumerate(few):
+                    set_object(project, actor=Actor("builder"), request_id=f"r{number}", noun=t.noun, ref=t.ref, data=dict(t.data), title=t.title)  # fmt: skip
+                each = (time.perf_counter() - start) / len(few)
+        figure(
+            f"{len(things):,} objects made and loaded", load, "s", floor=("the same texts hashed and inserted", floor),
+            against=(f"one transaction each, from {len(few)}", each * len(things)),
+        )  # fmt: skip
         print(
             f"scale {scale:>3}: {len(things):>7} objects; floor {floor:.2f} s; script {script:.2f} s; "
             f"made and loaded {load:.2f} s, {load / floor:.1f} times the floor, {len(things) / load:.0f} objects/s"

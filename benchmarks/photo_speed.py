@@ -13,6 +13,8 @@ import numpy as np
 ROOT = Path(__file__).parents[1]
 sys.path[:0] = [str(ROOT / "src")]
 
+from figures import figure  # noqa: E402
+
 from ribwright.services.photo_measure import measure_profile_photo, measure_row_photo, read_json  # noqa: E402
 
 DATA = ROOT / "tests" / "data" / "photo"
@@ -44,5 +46,13 @@ if __name__ == "__main__":
 
         run()
         took = best_ms(run)
+        grey = cv2.imdecode(content, cv2.IMREAD_GRAYSCALE)
+        if ending == "card":
+            other = "OpenCV's Canny and contours, unmeasured"
+            plain = best_ms(lambda grey=grey: cv2.findContours(cv2.Canny(grey, 60, 180), cv2.RETR_LIST, cv2.CHAIN_APPROX_NONE), 3)  # fmt: skip
+        else:
+            other = "OpenCV's HoughCircles, unmeasured"
+            plain = best_ms(lambda grey=grey: cv2.HoughCircles(cv2.medianBlur(grey, 5), cv2.HOUGH_GRADIENT, 2, 40, param1=120, param2=60, minRadius=8, maxRadius=60), 1)  # fmt: skip
+        figure(f"photo {name}", took, "ms", floor=("decoding alone", floor), against=(other, plain))
         print(f"{name}: decoding alone {floor:.0f} ms; measured {took:.0f} ms; ratio {took / floor:.1f}")
     print(f"peak memory of the process: {resource.getrusage(resource.RUSAGE_SELF).ru_maxrss // 1024} MiB")

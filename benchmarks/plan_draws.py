@@ -15,6 +15,7 @@ from datetime import date
 from pathlib import Path
 
 import numpy as np
+from figures import figure
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "src"))
 
@@ -112,6 +113,10 @@ def main() -> None:
     print(f"draw: {rate:.1f} us, {1e6 / rate:,.0f} draws a CPU-second, {rate / floor:.2f} times the floor")
     theirs = simpy_us(plan, 20)
     print(f"simpy, without calendar: {theirs:,.0f} us a draw, {theirs / rate:,.0f} times ours")
+    figure(
+        f"one draw of {options.tasks} tasks", rate, "us of a core", floor=("random hours alone", floor),
+        against=("simpy, no calendar", theirs),
+    )  # fmt: skip
     for n in (250, 500, 1000, 2000):
         other = network(made_up(n))
         begun = time.process_time()

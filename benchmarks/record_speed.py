@@ -11,6 +11,8 @@ from __future__ import annotations
 
 import argparse
 import hashlib
+import json
+import os
 import random
 import shutil
 import sqlite3
@@ -19,6 +21,8 @@ import tempfile
 import time
 from collections.abc import Callable
 from pathlib import Path
+
+from figures import figure
 
 from ribwright.core.record.chain import follow
 from ribwright.services import record
@@ -109,7 +113,7 @@ def main() -> None:
         print(
             f"one entry                                    p50 {p50:.2f} ms, p95 {p95:.2f} ms ({p50 / floor:.1f} floors)"
         )
-        made = 0
+        entry, made = p50, 0
         while made < arguments.objects:
             count = min(20_000, arguments.objects - made)
             items = [
@@ -131,6 +135,19 @@ def main() -> None:
                     f"({time.process_time() - cpu:.1f} s of processor)"
                 )
             made += count
+        every = json.dumps([[f"DN-{n:06}", {"thickness": ".020", "rivet": "AN426AD3"}] for n in range(made)])
+
+        def whole_file(number: int) -> None:
+            with (folder / "whole.json").open("w") as file:
+                file.write(every)
+                file.flush()
+                os.fsync(file.fileno())
+
+        other, _ = quantiles(whole_file, 20)
+        figure(
+            "one entry, p50", entry, "ms", floor=("a durable commit by sqlite3 alone", floor),
+            against=(f"one JSON file of {made:,} objects written anew", other),
+        )  # fmt: skip
         for part in range(0, arguments.notes, 20_000):
             notes = [
                 record.NewEntry(

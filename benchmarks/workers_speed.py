@@ -18,12 +18,15 @@ import sys
 import tempfile
 import time
 from collections.abc import Callable
+from concurrent.futures import ProcessPoolExecutor
 from contextlib import ExitStack
+from multiprocessing import get_context
 from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "tests"))
 
 from ending import takes_all_with_it
+from figures import figure
 from plan_draws import made_up
 
 from ribwright.core.planning.network import network
@@ -81,6 +84,12 @@ def in_turn(plan: Plan, draws: int, seeds: range, crews: dict[int, Workers]) -> 
             row[f"work {processes}"] = spent(crew.processes) - before + client
             row[f"client {processes}"] = client
         assert there == answers, "answers differ"
+    with ProcessPoolExecutor(2, mp_context=get_context("spawn")) as pool:
+        list(pool.map(chunk, [plan] * 4, [50] * 4, range(4)))
+        start = time.perf_counter()
+        pooled = list(pool.map(chunk, [plan] * len(seeds), [draws] * len(seeds), seeds))
+        row["pool"] = time.perf_counter() - start
+    assert pooled == answers, "answers differ"
     return row
 
 
@@ -105,6 +114,13 @@ def report(rows: list[dict[str, float]], each: int) -> None:
             f"processor time over embedded {middle(lambda row, n=n: row[f'work {n}'] / row['own'])}, "
             f"of it {1000 * client:.1f} ms a chunk handing out and taking back",
         )
+    each_ms = {n: statistics.median(row[f"clock {n}"] for row in rows) / each * 1000 for n in (1, 2)}
+    here = statistics.median(row["here"] for row in rows) / each * 1000
+    pool = statistics.median(row["pool"] for row in rows) / each * 1000
+    figure(
+        f"a chunk of {1000 * own:.0f} ms on two processes", each_ms[2], "ms by the clock", floor=("half of it embedded", here / 2),
+        against=("ProcessPoolExecutor of two", pool),
+    )  # fmt: skip
     print(f"two processes against one: {middle(lambda row: row['clock 1'] / row['clock 2'])}", flush=True)
 
 
