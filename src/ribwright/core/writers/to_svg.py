@@ -30,7 +30,10 @@ def _css() -> str:
         ".rw-drawing .rw-tint{fill:var(--drawing-tint,rgba(128,128,128,.15))}",
         ".rw-drawing .rw-paper{fill:var(--drawing-paper,#fff)}",
     ]
-    rules += [f".rw-drawing .rw-grade-{step}{{fill:{colour}}}" for step, colour in enumerate(GRADES)]
+    rules += [
+        f".rw-drawing .rw-grade-{step}{{fill:var(--drawing-grade-{step},{colour})}}"
+        for step, colour in enumerate(GRADES)
+    ]
     for style in STYLES:
         dash = " ".join(f"{v * 4 / 3:.1f}" for v in dash_pt(style))
         rules.append(
@@ -45,7 +48,7 @@ def _css() -> str:
 
 SVG_CSS = _css()
 """The rules for the classes used here; a page's theme sets ``--drawing-ink``, ``-tint``, ``-paper``,
-``-face`` and, if it wants, ``-cut``, ``-drilled``, ``-marked``."""
+``-face`` and, if it wants, ``-cut``, ``-drilled``, ``-marked`` and ``-grade-0`` to ``-grade-4``."""
 
 _STAND_ALONE = ".rw-drawing{color:#111;background:#fff}\n" + SVG_CSS
 
