@@ -7,6 +7,8 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from photo.render_profile import nose_outline, true_deviation
+from ribwright.core.metrology.profile import best_fit
 from ribwright.core.metrology.row_findings import HeadReading, RowReading
 from ribwright.core.metrology.row_overlay import row_overlay
 from ribwright.services.photo_measure import read_json, row_reading
@@ -99,3 +101,21 @@ def test_a_zone_off_the_template_says_where_and_which_way(sign, word):
     assert "1.4 mm" in said
     assert "after the roll" in said
     assert profile_next({**answer, "finding": "within limits"}, 0.8) == "It fits: stop."
+
+
+def test_a_fit_comes_to_rest_where_the_part_slid_along_its_target():
+    """Legs that close slide out of the target's ends: places met in one turn would be missed in the next."""
+    nose = nose_outline(11, 18, 52)
+    run = np.gradient(nose, axis=0)
+    out = np.column_stack([-run[:, 1], run[:, 0]]) / np.hypot(*run.T)[:, None]
+    out *= np.sign((out * (nose - [15, 0])).sum(axis=1))[:, None]
+    along = np.r_[0, np.cumsum(np.hypot(*np.diff(nose, axis=0).T))]
+    along -= along[-1] / 2
+    made = nose - 3.5 * (np.abs(along) / along[-1])[:, None] ** 1.5 * out
+    places = np.linspace(4 - along[-1], along[-1] - 4, 61)
+    at, normal = (np.column_stack([np.interp(places, along, a[:, i]) for i in (0, 1)]) for a in (nose, out))
+    normal /= np.hypot(*normal.T)[:, None]
+    true, _, _ = true_deviation(at, normal, made)
+    traced = made[np.abs(along) <= along[-1] - 2.4]
+    found, _, _ = best_fit(at, normal, np.ones(61, dtype=bool), traced)
+    assert np.abs(found - true).max() < 0.02

@@ -34,6 +34,7 @@ HEIGHT_U95_MM = 0.3  # typed height of the sheet's end over the card
 WEAK_CONTRAST = 0.12  # below this the end is not told from what lies beside it
 # of a larger blur, what the skin beside the end may draw the edge aside, one sigma
 BLUR_SHARE, BLUR_FREE_MM = 0.4, 0.18
+CARRIED_MM = 4.0  # how far the traced line is carried on, straight, at its ends
 NEWS_ROWS = 6.0  # neighbouring rows share pixels and grain: about every sixth is news
 BASE_SIGMA_MM = 0.018  # bevel, burr, thickness: what no scatter shows
 
@@ -166,6 +167,7 @@ def best_fit(
     """
     centre = target_xy[seen].mean(axis=0)
     pose = np.zeros(3)
+    contour = _carried_on(contour)
     a, d = contour[:-1], np.diff(contour, axis=0)
     raw = deviation = np.full(len(target_xy), np.nan)
     for turn in range(6):
@@ -185,6 +187,18 @@ def best_fit(
     return deviation, raw, (float(pose[0]), float(pose[1]), float(pose[2]))
 
 
+def _carried_on(contour: Floats) -> Floats:
+    """The line a little longer at both ends: a part that slid along its target is still met by all its normals.
+
+    Were places lost and found again from turn to turn of the fit, it would not come to rest.
+    """
+    ends = []
+    for part in (contour[8::-1], contour[-9:]):
+        run = part[-1] - part[0]
+        ends.append(part[-1] + CARRIED_MM * run / max(float(np.hypot(*run)), 1e-9))
+    return np.vstack([ends[0], contour, ends[1]])
+
+
 def _along_normals(p: Floats, n: Floats, a: Floats, d: Floats) -> Floats:
     """Signed distance from each p along n to the nearest crossing with the line a, a + d, …; else nan."""
     rel = a[None] - p[:, None]
@@ -192,9 +206,7 @@ def _along_normals(p: Floats, n: Floats, a: Floats, d: Floats) -> Floats:
     det = np.where(np.abs(det) < 1e-12, 1e-12, det)
     along = (rel[..., 1] * d[None, :, 0] - rel[..., 0] * d[None, :, 1]) / det
     u = (n[:, None, 0] * rel[..., 1] - n[:, None, 1] * rel[..., 0]) / det
-    edge = np.zeros(len(a))
-    edge[[0, -1]] = 2.0  # the ends may be carried on a little
-    away = np.where((u >= -1e-6 - edge) & (u <= 1 + 1e-6 + edge), np.abs(along), np.inf)
+    away = np.where((u >= -1e-6) & (u <= 1 + 1e-6), np.abs(along), np.inf)
     k = away.argmin(axis=1)
     rows = np.arange(len(p))
     return np.where(np.isfinite(away[rows, k]), along[rows, k], np.nan)
