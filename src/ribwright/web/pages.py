@@ -94,9 +94,9 @@ def drawing(scene: Scene) -> Markup:
     tried = (least_height(parts, across_px=PHONE_PX, letters_px=px) for px in (LEGIBLE_PX, STILL_LEGIBLE_PX))
     least = next((one for one in tried if one is not None), None)
     if least is not None:
-        picture = Markup(svg_of(scene, least=least))
         notes = dict.fromkeys(item.text for item in parts if isinstance(item, Text) and is_note(item))
-        below = Markup("").join(Markup('<p class="note-below">{}</p>').format(one) for one in notes if least)
+        picture = Markup(svg_of(scene, least=least or (min(heights) if notes else 0.0)))
+        below = Markup("").join(Markup('<p class="note-below">{}</p>').format(one) for one in notes)
         return (Markup('<div class="{}">{}</div>').format(tall, picture) if tall else picture) + below
     wanted = LEGIBLE_PX * CAPITAL_HEIGHT * box.width * 1.06 / min(heights)
     rem = next((width for width in WIDTHS_REM if width * 16 >= wanted), WIDTHS_REM[-1])

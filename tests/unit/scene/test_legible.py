@@ -48,6 +48,9 @@ def test_a_sentence_on_a_drawing_is_said_under_it_on_a_phone() -> None:
     html = drawing(Scene((*FRAME, Text((0.0, 1.0), note, 0.1), Text((4.0, 2.0), "at 3", 0.1)), "plate"))
     assert re.findall(r'<text class="(rw-[a-z]+)"', html) == ["rw-note", "rw-small"]
     assert f'<p class="note-below">{note}</p>' in html
+    large = drawing(Scene((*FRAME, Text((0.0, 1.0), note, 0.1), Text((1.0, 3.0), "A", 1.0)), "plate"))
+    assert 'class="rw-note"' in large  # also where nothing else is too small
+    assert "rw-small" not in large
 
 
 def test_the_page_can_enlarge_what_is_small_and_there_is_room_for_it() -> None:
