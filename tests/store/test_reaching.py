@@ -20,7 +20,10 @@ AT = 'connection failed: connection to server at "127.0.0.1", port 5432 failed: 
         (AT + 'FATAL:  password authentication failed for user "app"', "does not accept this login"),
         (AT + "fe_sendauth: no password supplied", "does not accept this login"),
         (AT + 'FATAL:  role "nobody" does not exist', "does not accept this login"),
-        (AT + 'FATAL:  no pg_hba.conf entry for host "10.0.0.7"', "does not accept this login"),
+        (
+            AT + 'FATAL:  no pg_hba.conf entry for host "10.0.0.7", database "builds", no encryption',
+            "does not accept this login",
+        ),
         (AT + 'FATAL:  database "other" does not exist', "there is no such database"),
         (AT + "Connection refused\n\tIs the server running on that host?", "does not answer"),
         ("failed to resolve host 'db.invalid': [Errno -2] Name or service not known", "does not answer"),

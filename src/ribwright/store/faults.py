@@ -14,14 +14,14 @@ _DISK = ("disk is full", "readonly database", "read-only", "disk i/o error", "no
 _TORN = ("malformed", "file is not a database", "not a database")
 _LINK = (
     (
-        ('database "',),  # it names the database that isn't there
-        "there is no such database",
-        "Make it first, as docs/advisers.md says",
-    ),
-    (
         ("password", "pg_hba", 'role "', "authentication failed"),
         "the database does not accept this login",
         "Look at name and password; a password is best kept in ~/.pgpass",
+    ),
+    (
+        ('database "',),  # it names the database that isn't there
+        "there is no such database",
+        "Make it first, as docs/advisers.md says",
     ),
     (
         ("certificate", "ssl"),
