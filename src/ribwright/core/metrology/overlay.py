@@ -147,9 +147,7 @@ def overlay_picture(overlay: Overlay, flat: Flat) -> NDArray[np.uint8]:
     picture = cv2.addWeighted(picture, 0.75, np.full_like(picture, 255), 0.25, 0.0)
     high = picture.shape[0]
     foot = int((1 + 1.5 * len(overlay.feet)) * overlay.letter_mm * scale)
-    picture = np.ascontiguousarray(
-        np.vstack([picture, np.full((foot, picture.shape[1], 3), 255, dtype=np.uint8)])
-    )
+    picture = np.ascontiguousarray(picture)
 
     def px(points: Floats) -> NDArray[np.int32]:
         # cv2 takes sixteenths of a pixel
@@ -174,6 +172,7 @@ def overlay_picture(overlay: Overlay, flat: Flat) -> NDArray[np.uint8]:
     for label in overlay.labels:
         x, y = (int(v) // 16 for v in px(np.array(label.at)))
         write(label.words, x, y)
+    picture = np.vstack([picture, np.full((foot, picture.shape[1], 3), 255, dtype=np.uint8)])
     for k, words in enumerate(overlay.feet):
         write(words, int(2 * scale), high + int((1.4 + 1.5 * k) * overlay.letter_mm * scale))
     return picture

@@ -13,7 +13,7 @@ Floats = NDArray[np.float64]
 ROOM_MM = 14.0
 WIDE_MM = 32.0  # of a label such as "+0.19 +/- 0.10 mm"
 DOUBTFUL_MM = 0.2  # u95 beyond which a place is hatched
-GAIN = 10.0
+GAIN, LESS_GAIN = 10.0, 4.0
 
 
 def profile_overlay(reading: ProfileReading, *, tolerance_mm: float) -> Overlay:
@@ -29,10 +29,12 @@ def profile_overlay(reading: ProfileReading, *, tolerance_mm: float) -> Overlay:
 
     place, normal = moved(at), np.asarray(out @ turned.T)
     seen = np.isfinite(reading.deviation_mm)
+    largest = float(np.abs(reading.deviation_mm[seen]).max()) if seen.any() else 0.0
+    gain = GAIN if largest * GAIN < ROOM_MM else LESS_GAIN
     made = [Stroke(moved(reading.placed.outline_mm), "target")]
-    made += [Stroke(place + sign * GAIN * tolerance_mm * normal, "limit") for sign in (-1, 1)]
+    made += [Stroke(place + sign * gain * tolerance_mm * normal, "limit") for sign in (-1, 1)]
     made += [Stroke(reading.contour_mm[run], "edge") for run in _runs(reading.contour_seen)]
-    enlarged = place + GAIN * np.nan_to_num(reading.deviation_mm)[:, None] * normal
+    enlarged = place + gain * np.nan_to_num(reading.deviation_mm)[:, None] * normal
     made += [Stroke(enlarged[run], "deviation") for run in _runs(seen)]
     for k in np.flatnonzero(~seen | (np.nan_to_num(reading.u95_mm, nan=9.0) > DOUBTFUL_MM)):
         made.append(Stroke(np.array([place[k] - 3 * normal[k], place[k] + 3 * normal[k]]), "doubt"))
@@ -41,7 +43,7 @@ def profile_overlay(reading: ProfileReading, *, tolerance_mm: float) -> Overlay:
     labels: list[Label] = []
     feet = [
         f"{reading.finding}; tolerance +/- {tolerance_mm:g} mm",
-        f"black line: deviation x {GAIN:g}; hatched: doubtful or not seen",
+        f"black line: deviation x {gain:g}; hatched: doubtful or not seen",
     ]
     if seen.any():
         worst = int(np.nanargmax(np.abs(reading.deviation_mm)))
