@@ -77,7 +77,11 @@ def test_heads_to_replace_are_named_with_why_and_how():
     good = ("nothing wrong seen", ())
     narrow, wide = ("reject", ("smallest diameter too small",)), ("reject", ("largest diameter too large",))
     said = row_next(_answer(good, good, good, narrow, good, good, good, good, wide), {"rivet_D_mm": 3.175})
-    assert said.startswith("Heads 4 and 9 from the left: replace. 4 (smallest diameter too small)")
+    assert said.startswith(
+        "Heads 4 and 9 from the left: replace once a gauge on them says the same. 4 (smallest diameter too small)"
+    )
+    flush = row_next(_answer(good, wide), {"rivet_D_mm": 3.175, "flush": True})
+    assert flush.startswith("Head 2 from the left: replace. 2 (largest diameter too large)")
     assert "#40 no deeper than the head" in said
     assert "#30 through the clamped stack" in said
     assert "Head 4 only too narrow" in said

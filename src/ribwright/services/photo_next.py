@@ -105,7 +105,10 @@ def row_next(answer: Mapping[str, Any], typed: Mapping[str, Any]) -> str:
     made = {n: why for n, why in bad.items() if any("edge" not in one for one in why)}
     if made:
         listed = "; ".join(f"{n} ({', '.join(why)})" for n, why in made.items())
-        said.append(f"{_heads(list(made))} from the left: replace. {listed}.")
+        # a formed head is called a reject where it is likelier out than in: the gauge is asked before the drill
+        formed = not typed.get("flush") and typed.get("what", "formed heads") == "formed heads"
+        agreed = f" once a gauge on {'it' if len(made) == 1 else 'them'} says the same" if formed else ""
+        said.append(f"{_heads(list(made))} from the left: replace{agreed}. {listed}.")
         narrow = [n for n, why in made.items() if all("too small" in one for one in why)]
         if narrow:
             said.append(
