@@ -177,6 +177,8 @@ def row_input(layout: GaugeLayout, entry: object) -> RowInput:
         NoScaleError: the strip's length was not typed.
     """
     data = mapping(entry, "input")
+    if layout.target is not None:
+        raise FormatError("layout", found="a card", allowed="a strip to lay beside a row")
     what = _in_the_row(data)
     above = _above(data)
     shank = number(data.get("rivet_D_mm"), "rivet_D_mm", low=1.0, high=12.0)
