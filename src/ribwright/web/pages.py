@@ -19,7 +19,8 @@ from ribwright.core.record.naming import did, named
 from ribwright.core.scene import Scene, Table, Text, bounds
 from ribwright.core.scene.legible import is_note, least_height
 from ribwright.core.scene.lettering import CAPITAL_HEIGHT
-from ribwright.core.scene.strokes import drawn
+from ribwright.core.scene.scene import around
+from ribwright.core.scene.strokes import box_of, drawn
 from ribwright.core.units import shown
 from ribwright.core.writers.to_svg import svg_of
 from ribwright.errors import RefusedError
@@ -84,7 +85,7 @@ def drawing(scene: Scene) -> Markup:
     if scene.pieces:
         return Markup("").join(_folded(group) for group in scene.pieces)
     parts = drawn(scene)
-    box = bounds(scene)
+    box = around(tuple(box_of(item) for item in parts))
     tall = "tall" if box.height > 1.4 * box.width else "square" if box.height > 0.75 * box.width else ""
     heights = [item.height for item in parts if isinstance(item, Text)]
     limit = {"tall": 34, "square": 48}.get(tall, WIDEST_REM)

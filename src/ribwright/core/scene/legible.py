@@ -35,7 +35,8 @@ def least_height(parts: tuple[Primitive, ...], *, across_px: float, letters_px: 
     words = [item for item in parts if isinstance(item, Text) and item.text.strip() and not is_note(item)]
     if not words:
         return 0.0
-    rest = [box_of(item) for item in parts if not isinstance(item, Text) or is_note(item)]
+    boxes = tuple(box_of(item) for item in parts if not isinstance(item, Text) or is_note(item))
+    rest = (around(boxes),) if boxes else ()
     least = min(item.height for item in words)
     height = 0.0
     for _ in range(_ROUNDS):  # raised lettering may stand out, which makes all else smaller
