@@ -167,8 +167,11 @@ def _look_again(link: _Link) -> None:
 
 
 def _count(client: Any) -> int:
-    """How many workers there are, as the client was last told."""
-    return len(client.scheduler_info(n_workers=-1).get("workers", ()))
+    """How many workers there are; this asks the scheduler."""
+    try:
+        return len(client.scheduler_info(n_workers=-1).get("workers", ()))
+    except (OSError, RuntimeError):  # it has just gone
+        return 0
 
 
 def _connected(url: str, ca: Path | None, certificate: Path | None, key: Path | None) -> Any:
@@ -307,14 +310,18 @@ def _result(
         return function(*arguments)
     ended = threading.Event()
     future.add_done_callback(lambda _: ended.set())
-    seen = time.monotonic()
+    seen = looked = time.monotonic()
     try:
         # Not result(timeout=…): its own time limit can end at the same moment as the work, which it can't bear.
         while not ended.wait(LOOK_EVERY_S):
             waiting()
+            now = time.monotonic()
+            if now - looked < ALONE_S / 20:
+                continue
+            looked = now
             if _count(future.client):
-                seen = time.monotonic()
-            elif time.monotonic() - seen > ALONE_S:
+                seen = now
+            elif now - seen > ALONE_S:
                 future.cancel()
                 return function(*arguments)
         kind, answer = future.result()
