@@ -192,7 +192,7 @@ def everything(out: str, paper: str, printer: str, project: str | None, as_json:
     help="New sheets of 144 by 48 in that may be begun.",
 )
 @click.option(
-    "--seconds", default=6, show_default=True, type=click.IntRange(0, 120), help="Time for the packer."
+    "--seconds", default=6, show_default=True, type=click.IntRange(0, 120), help="Time for laying them out."
 )
 @click.option("--dxf", metavar="FILE", help="Also the layout as DXF.")
 @click.option("--svg", metavar="FILE", help="Also the layout as SVG.")

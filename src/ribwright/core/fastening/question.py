@@ -59,7 +59,7 @@ def question_lines(spec: Mistake, ruling: Ruling) -> tuple[str, ...]:
     stack = (
         ", ".join(f"{ply.part} {ply.thickness.text} {ply.material}" for ply in spec.layers) or "not entered"
     )
-    percent = "not worked out" if ruling.percent is None else f"{ruling.percent:.0f} %"
+    percent = "not worked out" if ruling.percent is None else f"{ruling.percent:.1f} %"
     return (
         f"Part {spec.part or 'not entered'}{_hand(spec)}, {_drawing(spec)}, hole {spec.hole}",
         f"What happened: {spec.what}" + (" (primary structure)" if spec.primary else ""),
@@ -84,7 +84,7 @@ def question_document(
     Args:
         photos: JPEG and caption of each that is printed with it.
     """
-    percent = "not worked out" if ruling.percent is None else f"{ruling.percent:.0f} %"
+    percent = "not worked out" if ruling.percent is None else f"{ruling.percent:.1f} %"
     blocks = (
         *((Caution("Primary structure. Work on this part has stopped."),) if spec.primary else ()),
         Fields(

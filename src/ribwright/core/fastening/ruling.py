@@ -297,7 +297,7 @@ def _percent(spec: Mistake, goes_in: str, ws: Worksheet) -> float | None:
     name, share = min(parts, key=lambda p: p[1])
     ws.worked_out(
         "as built against as drawn", f"{100 * share:.1f} %, {name}",
-        "the worst ratio of what is left to what was drawn: " + ", ".join(f"{n} {100 * s:.0f} %" for n, s in parts),
+        "the worst ratio of what is left to what was drawn: " + ", ".join(f"{n} {100 * s:.1f} %" for n, s in parts),
         value=100 * share, unit="%",
     )  # fmt: skip
     return 100 * share
