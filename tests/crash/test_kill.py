@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-import importlib.util
+import importlib
 import os
 import random
 import sys
@@ -15,13 +15,9 @@ BENCHMARKS = Path(__file__).parent.parent.parent / "benchmarks"
 
 
 def benchmark(name: str) -> ModuleType:
-    spec = importlib.util.spec_from_file_location(name, BENCHMARKS / f"{name}.py")
-    assert spec is not None
-    assert spec.loader is not None
-    module = importlib.util.module_from_spec(spec)
-    sys.modules[name] = module
-    spec.loader.exec_module(module)
-    return module
+    if str(BENCHMARKS) not in sys.path:
+        sys.path.append(str(BENCHMARKS))
+    return importlib.import_module(name)
 
 
 @pytest.mark.skipif(os.name != "posix", reason="kill -9 is POSIX")

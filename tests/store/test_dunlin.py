@@ -11,7 +11,7 @@ from click.testing import CliRunner
 
 from ribwright.cli.app import main
 from ribwright.dunlin import dunlin
-from ribwright.errors import ConflictError, GeometryError, ProjectExistsError, UnknownNameError
+from ribwright.errors import ConflictError, ProjectExistsError, UnknownNameError
 from ribwright.services.dunlin import load_dunlin, make_dunlin
 from ribwright.services.mirror import mirror
 from ribwright.services.project import Actor, Project, open_project
@@ -96,7 +96,7 @@ def test_what_has_no_other_hand_or_would_be_overwritten_is_refused(project: Proj
         mirror(project, actor=BUILDER, request_id="m2", ref="DN-2105", to="DN-2300")
     with pytest.raises(ConflictError):
         mirror(project, actor=BUILDER, request_id="m3", ref="DN-2105", to="DN-2306")
-    with pytest.raises(GeometryError):
+    with pytest.raises(ConflictError, match="this hand itself"):
         mirror(project, actor=BUILDER, request_id="m4", ref="DN-21", to="DN-21")
     with pytest.raises(UnknownNameError):
         mirror(project, actor=BUILDER, request_id="m5", ref="DN-99", to="DN-98")

@@ -300,9 +300,7 @@ def traced_template(spec: TracedProfile, ws: Worksheet) -> Outcome:
         tuple(ws.steps),
         {
             "curve_length": Result("length along the curve", length_in(one.profile), "in"),
-            "residual_rms": Result(
-                "points moved, typically", made.residual_rms_in, "in", places=4
-            ),
+            "residual_rms": Result("points moved, typically", made.residual_rms_in, "in", places=4),
             "residual_max": Result("points moved, at most", made.residual_max_in, "in", places=4),
             "worst_point": Result("point that moved most", float(made.worst + 1), "", places=0),
             "arc_error": Result("arcs leave the curve by at most", one.arc_error_in, "in", places=5),
