@@ -8,8 +8,8 @@ python benchmarks/photo_rim_training.py mean OUT.json NET NET ...           the 
 
 Fitting needs jax, which nothing else here does: install it for this alone. A block takes 8 s of CPU, a turn .15 s (disguised .2).
 The net in use: blocks 0 to 79 (wide light, five heads a row), 100 to 136 and 200 to 395 (three heads a row, from 200 on
-40 % lit, 35 % soft, 25 % wide); ``train`` 3,000 turns from chance and 2,750 from what came of them (A); ``disguised`` 500, 250
-and 1,000 turns on from A (B; each number was cut off from a longer run but the last); ``mean`` of A and B.
+40 % lit, 35 % soft, 25 % wide); ``train`` 3,000 turns from chance and 2,750 from what came of them (A); ``disguised`` 500, 250,
+1,000 and 4,000 turns on from A (B; the first two were cut off from longer runs); ``mean`` of A and B.
 """
 
 from __future__ import annotations
