@@ -29,7 +29,8 @@ if [ "$have" != "$wanted" ] && { [ -n "$extras" ] || [ "$have" != "[dev,proof,sc
     [ -x .venv/bin/python ] || "$python" -m venv .venv
     echo "Setting up .venv (once; about 750 MB on disk)." >&2
     # uv takes about a sixth of pip's work; where it can't be had, or can't reach what pip is set up to reach, pip does it
-    export UV_SYSTEM_CERTS=1 UV_DEFAULT_INDEX="${UV_DEFAULT_INDEX:-${PIP_INDEX_URL:-https://pypi.org/simple}}"
+    export UV_SYSTEM_CERTS=1
+    if [ -n "${PIP_INDEX_URL:-}" ]; then export UV_DEFAULT_INDEX="${UV_DEFAULT_INDEX:-$PIP_INDEX_URL}"; fi
     if ! { .venv/bin/python -m pip install --quiet --disable-pip-version-check uv &&
         .venv/bin/uv pip install --quiet --python .venv/bin/python -e ".$extras"; }; then
         echo "Once more with pip alone; this takes longer." >&2
