@@ -40,6 +40,8 @@ def start(no_serve: bool, fresh: bool, port: int, folder: str, own: str | None) 
     if own is not None:
         if fresh:
             raise click.UsageError("--fresh starts the demonstration again; it does not go with --own.")
+        if not own.strip():
+            raise click.UsageError("--own needs the name of a folder, such as my-aeroplane.")
         target = _own_project(own)
         if not no_serve:
             serve_project(target, port=port, by=OWN_BUILDER)

@@ -87,9 +87,13 @@ class View:
         """z of the sheet's (bowed) surface at ``xy_mm``, shape (n, 2)."""
         return _bow_shape(xy_mm, self.middle_mm, self.half_mm) @ self.parameters[BOW]
 
+    def stretch(self) -> float:
+        """How much more the photo shows the print stretched one way against the other than the typed bars say."""
+        return float(self.parameters[16])
+
     def stretched_mm(self, xy_mm: Floats) -> Floats:
         """Places on the print as the photo shows them stretched, from those that the typed bars give."""
-        return xy_mm + self.parameters[16] * (xy_mm - self.middle_mm) * self.share
+        return xy_mm + self.stretch() * (xy_mm - self.middle_mm) * self.share
 
     def pixels(self, xyz_mm: Floats) -> Floats:
         """Picture coordinates of points, shape (n, 3) -> (n, 2)."""

@@ -285,7 +285,7 @@ def judge(
         "tilt_deg": sighting.view.tilt_deg(),
         "px_per_mm": px_per_mm,
         "bow_mm": _bow(sighting.view),
-        "bars_off": abs(float(sighting.view.parameters[16])) / _bars_sigma(typed.scale),
+        "bars_off": abs(sighting.view.stretch()) / _bars_sigma(typed.scale),
         "bars_apart": abs(typed.scale.x / typed.scale.y - 1.0),
         "contrast": float(np.median(path.contrast)),
         "weak": float((path.contrast < WEAK_CONTRAST).mean()),
