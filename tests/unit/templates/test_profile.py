@@ -6,6 +6,7 @@ from shapely.geometry import LineString, Point, Polygon
 
 from ribwright.core.geometry import area_in2, flattened, naca_section, nose_outline
 from ribwright.core.scene import Circle, Hand, Marker, Polyline, Text, mirrored
+from ribwright.core.scene.lettering import width_of
 from ribwright.core.scene.strokes import drawn
 from ribwright.core.templates.profile import BoardHole, Label, profile_template
 from ribwright.errors import GeometryError, OutOfRangeError
@@ -92,6 +93,16 @@ def test_what_stands_on_the_board():
         "FWD",
     ):
         assert part in words
+
+
+def test_on_a_narrow_board_the_lettering_ends_before_the_cut_edge():
+    narrow = nose_outline(radius_in=0.5, upper_flat_in=0.4, lower_flat_in=0.4, upper_slope_deg=5.5)
+    board = drawn(_made(profile=narrow).scene)
+    aft = max(x for item in board if isinstance(item, Polyline) for x, _ in item.points)
+    written = [item for item in board if isinstance(item, Text) and item.anchor == "start"]
+    assert sum("template" in item.text for item in written) == 1
+    for item in written:
+        assert item.at[0] + width_of(item.text, item.height) <= aft
 
 
 def test_mirrored_template_is_for_the_other_hand():

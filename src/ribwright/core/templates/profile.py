@@ -16,6 +16,7 @@ from ribwright.core.geometry import Outline, crossing, flattened, length_in, off
 from ribwright.core.geometry.outlines import FloatArray
 from ribwright.core.scene import Circle, Item, Line, Marker, Scene, Text, hand_mark, orientation, together
 from ribwright.core.scene.items import HandOf
+from ribwright.core.scene.lettering import width_of
 from ribwright.core.templates.shape import as_item, is_inside, joined, surface
 from ribwright.errors import GeometryError, OutOfRangeError
 
@@ -189,6 +190,20 @@ def _marks(edge: Outline, kind: Kind, datum_y: float) -> list[Item]:
     return items
 
 
+def _within(lines: list[str], height: float, wide: float) -> list[str]:
+    """The lines, broken between words where they would run over the board's edge."""
+    made: list[str] = []
+    for line in lines:
+        made.append("")
+        for word in line.split(" "):
+            longer = f"{made[-1]} {word}" if made[-1] else word
+            if made[-1] and width_of(longer, height) > wide:
+                made.append(word)
+            else:
+                made[-1] = longer
+    return made
+
+
 def _lettering(edge: Outline, label: Label, kind: Kind, touches: Surface, backing: float) -> Scene:
     low, high = _extent(edge)
     height = float(np.clip(backing / 11, 0.05, 0.11))
@@ -197,9 +212,10 @@ def _lettering(edge: Outline, label: Label, kind: Kind, touches: Surface, backin
         f"{kind} template, against the {touches} of the sheet; this face looks {label.faces}",
     ]
     if kind == "female":
+        lines = _within(lines, height, backing + float(high[0] - low[0]) - 0.2)
         x, y = float(low[0]) - backing + 0.1, float(high[1]) + backing - 0.1 - height
         items: list[Item] = [Text((x, y - n * 1.7 * height), line, height) for n, line in enumerate(lines)]
-        letters = hand_mark((x, y - 1.7 * height - 0.12 - 1.7 * height), label.hand, min(0.2, backing / 5))
+        letters = hand_mark((x, y - len(lines) * 1.7 * height - 0.12), label.hand, min(0.2, backing / 5))
         arrows = orientation((x + 0.75, float(low[1]) - backing + 0.12), up=(0, 1), fwd=(-1, 0), size=0.35)
         return together(Scene(tuple(items)), letters, arrows)
     deep, tall = float(high[0] - low[0]), float(high[1] - low[1])
