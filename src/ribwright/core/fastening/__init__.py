@@ -16,7 +16,7 @@ Laying out
 Whole seams
 - :mod:`~ribwright.core.fastening.seam` (with ``seam_spec``, ``seam_sheets``, ``seam_picture``): solid rivets
 - :mod:`~ribwright.core.fastening.wedge` (with ``double_flush``, ``wedge_sheets``): trailing-edge wedge, flush on both sides
-- :mod:`~ribwright.core.fastening.pull_rivets`: pull-type rivets from the supplier's data sheet
+- :mod:`~ribwright.core.fastening.pull_rivets` (with ``pull_rivet_sheets``): pull-type rivets from the supplier's data sheet
 - :mod:`~ribwright.core.fastening.batch`: all seams of an aeroplane at once
 
 Strength
