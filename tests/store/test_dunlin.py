@@ -14,9 +14,11 @@ from ribwright.dunlin import dunlin
 from ribwright.errors import ConflictError, ProjectExistsError, UnknownNameError
 from ribwright.services.dunlin import load_dunlin, make_dunlin
 from ribwright.services.mirror import mirror
-from ribwright.services.project import Actor, Project, open_project
+from ribwright.services.operations import enter_operation, next_reference
+from ribwright.services.project import Actor, Project, create_project, open_project
 from ribwright.services.record import get_object, objects, set_object
 from ribwright.services.seals import check
+from seams import SEAM
 
 BUILDER = Actor("Ann Bell")
 
@@ -115,3 +117,24 @@ def test_the_command_makes_it_once(tmp_path: Path) -> None:
         assert len(objects(opened)) == before
     other = CliRunner().invoke(main, ["demo", str(folder), "--seed", "2"])
     assert isinstance(other.exception, ProjectExistsError)
+
+
+def test_a_seam_mirrored_by_itself_does_not_hold_up_its_assembly(tmp_path: Path) -> None:
+    """One seam first, then the whole: the mirror that stood among the left hand's goes over to the right hand's."""
+    with create_project(tmp_path / "own", name="Own", actor=BUILDER, request_id="begin") as own:
+        enter_operation(
+            own, actor=BUILDER, request_id="seam", ref="left aileron-S01", calculation="seam", raw=SEAM,
+            parent="left aileron", make_parent=True,
+        )  # fmt: skip
+        mirror(own, actor=BUILDER, request_id="one", ref="left aileron-S01", to="right aileron-S01")
+        assert next_reference(own, "right aileron") == "right aileron-S02"
+        whole = mirror(own, actor=BUILDER, request_id="all", ref="left aileron", to="right aileron")
+        assert set(whole.made) == {"right aileron", "right aileron-S01"}
+        right = get_object(own, "right aileron-S01")
+        assert (right.parent, right.title, right.hand) == (
+            "right aileron", "upper skin to spar, right aileron", "right",
+        )  # fmt: skip
+        assert get_object(own, "right aileron").title == "right aileron"
+        assert [one.ref for one in objects(own, parent="left aileron")] == ["left aileron-S01"]
+        again = mirror(own, actor=BUILDER, request_id="back", ref="right aileron", to="left aileron")
+        assert again.made == ()

@@ -62,7 +62,10 @@ def mirror(project: Project, *, actor: Actor, request_id: str, ref: str, to: str
             "Reference of the other hand", found=to, allowed="another one", because="that is this hand itself",
             mend="Enter what the other hand is called.",
         )  # fmt: skip
-    members = [top, *_below(project, top)]
+    below = _below(project, top)
+    inside = {top.ref} | {one.ref for one in below}
+    # one seam may have been mirrored by itself before: its mirror still stands among the ones of this hand
+    members = [top, *(one for one in below if not _is_other_hand_already(one, top.hand, inside))]
     pairs = ((ref, to),)
     drawings = {str(one.data.get("drawing", "")) for one in members}
     named = {one.ref for one in members}
@@ -91,8 +94,8 @@ def mirror(project: Project, *, actor: Actor, request_id: str, ref: str, to: str
         old = _there(project, other.ref)
         if old is not None and old.noun != one.noun:
             raise ConflictError(
-                "mirror: reference",
-                found=f"{old.ref} is a {old.noun}",
+                "Reference of the other hand",
+                found=f"{old.ref} is there already, as a {old.noun}",
                 allowed=f"a {one.noun}, or a new reference",
             )
         if old is not None and _says_the_same(old, other):
@@ -100,8 +103,8 @@ def mirror(project: Project, *, actor: Actor, request_id: str, ref: str, to: str
             continue
         if old is not None and one.ref not in {name for name, _ in old.made_from}:
             raise ConflictError(
-                "mirror: reference", found=f"{old.ref} stands there and was not mirrored from {one.ref}", allowed="a new reference",
-                because="it would be overwritten", mend="Withdraw it first, or choose another reference.",
+                "Reference of the other hand", found=f"{old.ref} stands there and was not mirrored from {one.ref}", allowed="a new reference",
+                because="it would be overwritten", mend="Choose another reference, or take back the entry that made it (its story, entered).",
             )  # fmt: skip
         links = [name for name in other.made_from if name not in named and name != one.ref]
         items.append(
@@ -115,6 +118,10 @@ def mirror(project: Project, *, actor: Actor, request_id: str, ref: str, to: str
     if items:
         add_entries(project, actor=actor, request_id=request_id, items=items)
     return Other(to, {"left": "right", "right": "left"}[top.hand], tuple(made), same)
+
+
+def _is_other_hand_already(one: StoredObject, hand: str, inside: set[str]) -> bool:
+    return one.hand not in ("none", hand) and any(name in inside for name, _ in one.made_from)
 
 
 def _below(project: Project, top: StoredObject) -> Sequence[StoredObject]:

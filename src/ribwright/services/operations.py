@@ -150,9 +150,10 @@ def next_reference(project: Project, parent: str, letter: str = "S") -> str:
     """The next free reference of an operation in an assembly: ``DN-21-S04``."""
     taken = {one.ref for one in objects(project, parent=parent, withdrawn=True)}
     number = 1
-    while f"{parent or 'OP'}-{letter}{number:02d}" in taken:
+    # one of this name may have gone to another assembly since, or come from one as its mirror
+    while (own := f"{parent or 'OP'}-{letter}{number:02d}") in taken or _before(project, own) is not None:
         number += 1
-    return f"{parent or 'OP'}-{letter}{number:02d}"
+    return own
 
 
 @until_the_record_moves

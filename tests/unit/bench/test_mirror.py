@@ -35,6 +35,20 @@ def digest(thing):
     )
 
 
+def test_a_reference_that_names_its_side_is_changed_once():
+    """An assembly called "left aileron" gives its name to the words of its seams too."""
+    made = mirrored(
+        noun="operation", ref="left aileron-S01", parent="left aileron", title="skin to spar, left aileron, left end",
+        hand="left", data={"parts": ["left aileron skin", "rib, left"]}, made_from=("left aileron",),
+        pairs=(("left aileron", "right aileron"),),
+    )  # fmt: skip
+    assert (made.ref, made.parent) == ("right aileron-S01", "right aileron")
+    assert made.title == "skin to spar, right aileron, right end"
+    assert made.data == {"parts": ["right aileron skin", "rib, right"]}
+    back = other(made, pairs=(("right aileron", "left aileron"),))
+    assert back.title == "skin to spar, left aileron, left end"
+
+
 @pytest.mark.parametrize("thing", LEFT, ids=lambda t: t.ref)
 def test_twice_mirrored_is_the_same_to_the_digest(thing):
     once = other(thing)

@@ -11,7 +11,7 @@ from ribwright.core.audit import Outcome
 from ribwright.core.fastening import seam  # noqa: F401
 from ribwright.core.fastening.holes import treatments
 from ribwright.core.scene import Circle, Hand, Text
-from ribwright.errors import GeometryError, InputError, MissingError, NoSuchRowError
+from ribwright.errors import GeometryError, InputError, MissingError, NoSuchRowError, QuantityError
 from unit.fastening.test_first_calculations import run, value
 
 SEAM: dict[str, Any] = {
@@ -181,3 +181,13 @@ def test_the_steps_of_the_scale_keep_their_order_in_grey() -> None:
 
     light = [grey(colour) for colour in GRADES]
     assert all(b - a > 12 for a, b in pairwise(light)), light
+
+
+def test_a_bare_number_beside_millimetres_is_asked_about() -> None:
+    """700 after 10 mm would be 700 inches: nobody means that."""
+    metric = SEAM | {"first": "10 mm", "last": "700", "part_length": "", "pitch": ""}
+    with pytest.raises(QuantityError, match="Write 700 mm or 700 in") as refused:
+        run("seam", **metric)
+    assert refused.value.name == "last"
+    assert value(run("seam", **metric | {"last": "700 mm"}), "holes") == 50
+    assert value(run("seam", **SEAM | {"pitch": "28 mm", "first": "0.75 in", "last": "57.25 in", "part_length": "58 in"}), "holes") > 50  # fmt: skip

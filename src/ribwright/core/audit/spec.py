@@ -200,7 +200,7 @@ def _read_rows(
             path,
             found=f"{len(entered)} rows",
             allowed=f"at least {field.least}",
-            mend=f"Add a row: {field.help}.",
+            mend=f"Fill in {'a row' if field.least == 1 else f'{field.least} rows'}: {field.help}.",
         )
     made: list[object] = []
     for number, one in enumerate(entered, start=1):

@@ -69,14 +69,14 @@ def mirrored(
     other = swap(ref)
     if pairs and other == ref:
         raise MissingError(
-            "mirror: reference", found=ref, allowed="one that begins with " + " or ".join(a for pair in pairs for a in pair),
-            because="nothing says what the other hand is called", mend="Give the reference of the other hand.",
+            "Reference of the other hand", found=ref, allowed="one that begins with " + " or ".join(a for pair in pairs for a in pair),
+            because="nothing says what the other hand is called", mend="Enter it again under such a reference, and take this one back.",
         )  # fmt: skip
     return Mirrored(
         noun,
         other,
         swap(parent),
-        _words(swap(title)),
+        _words(title, swap),
         {"left": "right", "right": "left"}.get(hand, hand),
         {key: _value(value, swap, key, _turned(data)) for key, value in data.items()},
         tuple(swap(one) for one in made_from),
@@ -114,18 +114,27 @@ def _swap_of(pairs: Pairs) -> Any:
     for a, b in pairs:
         if not a or not b or a.startswith(b) or b.startswith(a) or a in over or b in over:
             raise GeometryError(
-                "mirror: references", found=f"{a} and {b}", allowed="two that don't begin with each other, each once",
+                "Reference of the other hand", found=f"{a} and {b}", allowed="two that don't begin with each other, each once",
                 mend="Name the two hands so that they can be told apart.",
             )  # fmt: skip
         over |= {a: b, b: a}
-    if not over:
-        return lambda text: text
-    pattern = re.compile(r"(?<![\w-])(" + "|".join(map(re.escape, sorted(over, key=len, reverse=True))) + ")")
-    return lambda text: pattern.sub(lambda found: over[found.group(1)], text)
+    names = "|".join(map(re.escape, sorted(over, key=len, reverse=True)))
+    refs = rf"(?<![\w-])(?:{names})" if names else r"(?!)"
+    alone, with_words = re.compile(refs), re.compile(f"{refs}|{_SIDE.pattern}")
+    change = over | _OTHER
+
+    def swap(text: str, words: bool = False) -> str:
+        return (with_words if words else alone).sub(lambda found: change[found.group(0)], text)
+
+    return swap
 
 
-def _words(text: str) -> str:
-    return _SIDE.sub(lambda found: _OTHER[found.group(1)], text)
+def _words(text: str, swap: Any = None) -> str:
+    """Words for the other hand. A reference may name its side itself ("left aileron"): what the references have
+    changed over is not changed back."""
+    if swap is None:
+        return _SIDE.sub(lambda found: _OTHER[found.group(1)], text)
+    return str(swap(text, True))
 
 
 def _turned(data: Mapping[str, Any]) -> int | None:
@@ -136,7 +145,7 @@ def _turned(data: Mapping[str, Any]) -> int | None:
 
 def _value(value: Any, swap: Any, key: str, turned: int | None) -> Any:
     if isinstance(value, str):
-        return _words(swap(value))
+        return _words(value, swap)
     if isinstance(value, Mapping):
         return {name: _value(one, swap, name, _turned(value)) for name, one in value.items()}
     if isinstance(value, Sequence):

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 
 from ribwright.core.audit import choice, flag, quantity, rows, text, whole
 from ribwright.core.fastening.holes import TREATMENTS
 from ribwright.core.fastening.rivets import HEADS, SIZES, read_part_number
 from ribwright.core.units import Quantity
-from ribwright.errors import GeometryError, InputError, MissingError
+from ribwright.errors import GeometryError, InputError, MissingError, QuantityError
 
 MATERIALS = (
     "2024-T3 clad", "2024-T3", "6061-T6", "6061-T4", "7075-T6", "2024-T42", "5052-H32", "5052-H34", "other",
@@ -175,6 +176,7 @@ class Seam:
                 because="a solid rivet needs a bar behind it",
                 mend="Use the calculation pull-rivet-row with the type that the drawing names, or rivet before the space is closed.",
             )  # fmt: skip
+        _one_system(self)
         if self.last.value <= self.first.value:
             raise GeometryError(
                 "Last hole at", found=f"{self.last.text}, the first at {self.first.text}", allowed="beyond the first hole",
@@ -210,3 +212,25 @@ class Seam:
                     allowed="the fastener's part number",
                     mend="Enter which fastener goes there.",
                 )
+
+
+def _one_system(spec: Seam) -> None:
+    """A bare number beside millimetres is more often a slip than meant: 700 would be 700 in.
+
+    Raises:
+        QuantityError: a length along the row without its unit, where another one is in a metric unit.
+    """
+    along = (
+        ("First hole at", spec.first), ("Last hole at", spec.last),
+        ("Part length along the row", spec.part_length), ("Pitch called out", spec.pitch),
+    )  # fmt: skip
+    given = [(label, one) for label, one in along if one is not None and one.number]
+    metric = [one for _, one in given if one.unit.system == "metric"]
+    for label, one in given:
+        if metric and one.unit.system != "metric" and re.fullmatch(r"[\d.\s/+-]+", one.text):
+            other = metric[0]
+            raise QuantityError(
+                label, found=f"{one.text} beside {other.text}", allowed="its unit with it",
+                because=f"without a unit it would be read as {one.text} {one.unit.symbol}",
+                mend=f"Write {one.text} {other.unit.symbol} or {one.text} {one.unit.symbol}.",
+            )  # fmt: skip
