@@ -54,6 +54,10 @@ class Scene:
     askew_deg: float = 0.0  # of the cut against the end's plane: the end is not square
     tone_map: float = 0.0  # of a phone that lifts shades and holds lights, locally
     far_blur_px: float = 0.0  # of what lies behind the card, out of focus
+    skin_tones: tuple[float, float] | None = None  # outside and inside, of the skin seen beside its end
+    overrun_mm: float = 0.0  # how far the end's paint ran over onto the skin, more here and less there
+    gloss: float = 0.0  # light mirrored by a glossy end, in one direction
+    glint: float = 0.0  # light mirrored by the deburred corners of the end
 
 
 def nose_outline(radius: float, half_angle_deg: float, length: float) -> np.ndarray:
@@ -351,7 +355,12 @@ def _picture(rng, scene, layout, actual, scale, camera):
     face = np.array(ALBEDO[scene.treatment], np.float32)
     env_phase, env_amp = rng.uniform(0, 6.28, 3), rng.uniform(0.2, 1.0, 3)
     outer_tone, inner_tone = rng.uniform(0.1, 0.75), rng.uniform(0.08, 0.3)
+    if scene.skin_tones:
+        outer_tone, inner_tone = scene.skin_tones
     streak = smooth_noise(rng, (64, 4096), 3)
+    more = np.random.default_rng(scene.seed + 13)
+    runs = scene.overrun_mm * np.clip(1 + smooth_noise(more, (2, 4096), 40)[0], 0, 2.5)
+    gloss_way, glint_run = more.uniform(0, 6.28), np.abs(smooth_noise(more, (2, 4096), 60)[0])
 
     is_face = (d0 <= 0) & (d0 >= -t)
     rough = 1 + 0.08 * cv2.remap(
@@ -392,12 +401,21 @@ def _picture(rng, scene, layout, actual, scale, camera):
             grain = (
                 1 + 0.08 * streak[(z * 3).astype(int) % 64, (along.ravel()[todo[hit]] * 8).astype(int) % 4096]
             )
-            value = fade * np.clip(env, 0.1, 2) * grain * shade.ravel()[todo[hit]]
-            colour.reshape(-1, 3)[todo[hit]] = value[:, None]
+            value = (fade * np.clip(env, 0.1, 2) * grain * shade.ravel()[todo[hit]])[:, None] * np.ones(3)
+            if scene.overrun_mm:
+                over_it = z < runs[(along.ravel()[todo[hit]] * 20).astype(int) % 4096]
+                value[over_it] = shade.ravel()[todo[hit]][over_it, None] * face
+            colour.reshape(-1, 3)[todo[hit]] = value
         depth = depth + np.maximum(gap, 0.012) / flat[4][todo]
         keep = ~hit & (depth < flat[5][todo])
         todo, depth = todo[keep], depth[keep]
     colour[is_face] = tone[is_face][:, None] * face
+    if scene.gloss:
+        mirrored = scene.gloss * np.exp(6 * (np.cos(field.at(x0, y0, "n") - gloss_way) - 1)) * rough
+        colour[is_face] += mirrored[is_face][:, None]
+    if scene.glint:
+        corner = is_face & ((d0 > -0.05) | (d0 < -t + 0.05))
+        colour[corner] += (scene.glint * glint_run[(along * 20).astype(int) % 4096])[corner][:, None]
     if scene.cover_mm:  # a finger over the lower leg
         covered = (np.abs(x0 - actual[-1, 0] + 15) < scene.cover_mm / 2) & (np.abs(y0 - actual[-60, 1]) < 12)
         colour[covered] = np.array([0.18, 0.25, 0.45], np.float32)

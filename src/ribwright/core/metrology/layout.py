@@ -19,6 +19,7 @@ Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
 DICTIONARIES = ("DICT_4X4_250", "DICT_5X5_250", "DICT_6X6_250", "DICT_7X7_250", "DICT_APRILTAG_36h11")
+IDS_OF = {name: 587 if "APRILTAG" in name else 250 for name in DICTIONARIES}
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,7 +51,11 @@ class Target:
 
 @dataclass(frozen=True, slots=True)
 class GaugeLayout:
-    """One gauge sheet as printed."""
+    """One gauge sheet as printed.
+
+    ``board`` is what the chessboard was before its window was left out: columns, rows, origin in mm and the first
+    marker's id; None where the layout does not say.
+    """
 
     kind: str
     size_mm: tuple[float, float]
@@ -63,6 +68,7 @@ class GaugeLayout:
     bars: tuple[Bar, ...]
     blank_mm: Floats
     target: Target | None
+    board: tuple[int, int, tuple[float, float], int] | None = None
 
 
 def number(value: object, field: str, *, low: float, high: float) -> float:
@@ -160,6 +166,10 @@ def layout_from(entry: object) -> GaugeLayout:
         raise FormatError(
             "layout", found=f"{len(chess)} corners, {len(markers)} markers", allowed="at least 6 and 4"
         )
+    marker_id = _ids([m.get("id") for m in markers], "layout: marker id")
+    if marker_id.max() >= IDS_OF[dictionary]:
+        last = f"0 to {IDS_OF[dictionary] - 1} in {dictionary}"
+        raise OutOfRangeError("layout: marker id", found=str(int(marker_id.max())), allowed=last)
     target = None if data.get("target") is None else _target(mapping(data["target"], "layout: target"))
     if kind == "A" and target is None:
         raise MissingError("layout: target", mend="A card is made for one target; make the card again")
@@ -171,12 +181,24 @@ def layout_from(entry: object) -> GaugeLayout:
         square_mm=square,
         chess_id=_ids([c.get("id") for c in chess], "layout: chess corner id"),
         chess_xy_mm=points([c.get("xy") for c in chess], "layout: chess corner xy", (-1, 2)),
-        marker_id=_ids([m.get("id") for m in markers], "layout: marker id"),
+        marker_id=marker_id,
         marker_xy_mm=points([m.get("corners") for m in markers], "layout: marker corners", (-1, 4, 2)),
         bars=tuple(_bar(b) for b in rows(need(data, "bars", "layout"), "layout: bars")),
         blank_mm=points(blank, "layout: blank_polygon", (-1, 2)) if blank else np.empty((0, 2)),
         target=target,
+        board=_board(board),
     )
+
+
+def _board(entry: Mapping[str, object]) -> tuple[int, int, tuple[float, float], int] | None:
+    counts = [entry.get(k) for k in ("squares_x", "squares_y", "first_id")]
+    if not all(isinstance(n, int) and not isinstance(n, bool) and 0 <= n <= 1000 for n in counts):
+        return None
+    if not isinstance(entry.get("origin"), list | tuple):
+        return None
+    x, y = points(entry["origin"], "layout: charuco origin", (2,))
+    columns, rows_, first = (int(str(n)) for n in counts)
+    return columns, rows_, (float(x), float(y)), first
 
 
 def _bar(entry: object) -> Bar:

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from ribwright.core.metrology.arcs import arc_length_mm, unit_normals
 from ribwright.core.metrology.camera import View
 from ribwright.core.metrology.layout import GaugeLayout, Target
-from ribwright.core.metrology.trace import SIDE_MM, STEP_MM, Strip
+from ribwright.core.metrology.trace import SIDE_MM, STEP_MM, Strip, rows_times
 from ribwright.core.metrology.typed import PrintScale, ProfileInput
 from ribwright.errors import UnreadablePhotoError
 
@@ -99,8 +99,7 @@ def sample_strip(
     xy = rows.xy_mm[:, None, :] + coarse[None, :, None] * rows.normal[:, None, :]
     world = np.concatenate([xy, np.full((*xy.shape[:2], 1), z_mm)], axis=2)
     px = view.pixels(world.reshape(-1, 3)).reshape(len(rows.xy_mm), len(coarse), 2)
-    u = _between(coarse, px[..., 0], offset)
-    v = _between(coarse, px[..., 1], offset)
+    u, v = (_between(coarse, np.ascontiguousarray(px[..., i]), offset) for i in (0, 1))
     height, width = picture.shape[:2]
     inside = (u >= 1) & (v >= 1) & (u <= width - 2) & (v <= height - 2)
     x0, x1 = int(np.clip(u.min() - 2, 0, width - 1)), int(np.clip(u.max() + 3, 1, width))
@@ -149,4 +148,7 @@ def _between(known: Floats, values: Floats, wanted: Floats) -> Floats:
     at = (wanted - known[0]) / (known[1] - known[0])
     k = np.clip(at.astype(np.int64), 0, len(known) - 2)
     w = at - k
-    return np.asarray(values[:, k] * (1 - w) + values[:, k + 1] * w)
+    share = np.zeros((len(known), len(wanted)))
+    share[k, np.arange(len(wanted))] = 1 - w
+    share[k + 1, np.arange(len(wanted))] += w
+    return rows_times(values, share)

@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 from ribwright.core.metrology.camera import FocalPrior, View, solve_view
 from ribwright.core.metrology.layout import DICTIONARIES, GaugeLayout
 from ribwright.core.metrology.typed import PrintScale
+from ribwright.core.metrology.window_marks import FEWEST, printed_in_window
 from ribwright.errors import UnreadablePhotoError
 
 Floats = NDArray[np.float64]
@@ -24,7 +25,6 @@ ENOUGH_MARKERS = 10
 LAP = 0.05  # of the picture's longer side: what neighbouring tiles share, more than a marker
 FEWEST_MARKERS = 4
 FEWEST_CORNERS = 20
-OTHER_CARD = 2  # markers in this board's squares that the layout has not: one alone may be misread
 SIDE_CORNERS = 16  # on one side of a place, before their share tells anything
 SADDLE_CONTRAST = 12.0  # grey levels between the dark and the light squares round a corner
 
@@ -37,7 +37,6 @@ class Sighting:
         view: the camera.
         corners: how many chess corners carry it.
         spread: share of the sheet's corner area that those corners span, 0 to 1.
-        strangers: markers seen that are not on this sheet.
         notes: sentences for the builder.
         kept: which of the layout's chess corners they are.
     """
@@ -45,7 +44,6 @@ class Sighting:
     view: View
     corners: int
     spread: float
-    strangers: int
     notes: tuple[str, ...]
     kept: NDArray[np.bool_]
 
@@ -71,11 +69,8 @@ def sight(
         UnreadablePhotoError: the sheet is not there, is another, is mirrored or too little of it is seen.
     """
     ids, marker_px = find_markers(grey, layout)
-    known = np.isin(ids, layout.marker_id)
-    strangers = int((~known).sum())
-    if known.sum() < FEWEST_MARKERS:
-        _explain_missing(grey, layout, int(known.sum()), strangers)
-    other_px, ids, marker_px = marker_px[~known], ids[known], marker_px[known]
+    if len(ids) < FEWEST_MARKERS:
+        _explain_missing(grey, layout, len(ids))
     order = {int(m): i for i, m in enumerate(layout.marker_id)}
     marker_mm = physical(layout.marker_xy_mm.reshape(-1, 2), scale).reshape(-1, 4, 2)[
         [order[int(i)] for i in ids]
@@ -92,13 +87,6 @@ def sight(
         raise UnreadablePhotoError(
             "photo", because="two gauge sheets are in this photo", mend="Photograph one sheet alone"
         )
-    if _of_this_board(other_px, marker_mm[good], marker_px[good], layout.square_mm * scale.x) >= OTHER_CARD:
-        raise UnreadablePhotoError(
-            "photo",
-            because="this card was made for another part than the layout given",
-            found=f"{len(other_px)} markers where this card's window should be",
-            mend="Give the layout that was stored with this sheet",
-        )
     size = (grey.shape[1], grey.shape[0])
     bars = (scale.u95_x / 2, scale.u95_y / 2)
     coarse = solve_view(
@@ -110,6 +98,13 @@ def sight(
         bar_sigma=bars,
         turns=8,
     )
+    if (strange := printed_in_window(grey, coarse, layout, scale)) >= FEWEST:
+        raise UnreadablePhotoError(
+            "photo",
+            because="this card was made for another part than the layout given",
+            found=f"{strange} markers where this card's window should be",
+            mend="Give the layout that was stored with this sheet",
+        )
     reach = marker_mm[good].reshape(-1, 2)
     corner_mm = physical(layout.chess_xy_mm, scale)
     view, kept = coarse, np.zeros(len(corner_mm), dtype=bool)
@@ -145,11 +140,11 @@ def sight(
             allowed=f"at least {needed}",
             mend="Uncover the gauge sheet, focus on it, come nearer and avoid glare",
         )
-    return Sighting(view, count, spread, strangers, (), kept)
+    return Sighting(view, count, spread, (), kept)
 
 
 def find_markers(grey: Grey, layout: GaugeLayout) -> tuple[NDArray[np.int64], Floats]:
-    """Markers in full-size pixel coordinates, ids (n,) and corners (n, 4, 2); stops when enough are found.
+    """The layout's markers in full-size pixel coordinates, ids (n,) and corners (n, 4, 2); stops at enough of them.
 
     The picture is looked at in overlapping tiles at about a third of its size from the middle outward: a dozen
     markers are enough to predict all else. If that finds too few, the whole picture is searched at half
@@ -157,7 +152,8 @@ def find_markers(grey: Grey, layout: GaugeLayout) -> tuple[NDArray[np.int64], Fl
     """
     shrink = float(max(1, round(max(grey.shape) / 1344.0)))
     height, width = (int(side // shrink) for side in grey.shape)
-    finder = _finder(layout.dictionary, quick=True)
+    # looking a candidate up costs more than finding it, by the number of markers in the book: the layout's alone
+    finder = _finder(layout.dictionary, quick=True, of=layout.marker_id)
     ids: list[int] = []
     corners: list[Floats] = []
     # looking costs about a millisecond a marker: small tiles, and no more of them than it takes
@@ -165,7 +161,6 @@ def find_markers(grey: Grey, layout: GaugeLayout) -> tuple[NDArray[np.int64], Fl
     boxes = [(i, j) for j in range(down) for i in range(tiles)]
     boxes.sort(key=lambda b: abs(b[0] - (tiles - 1) / 2) + 0.8 * abs(b[1] - (down - 1) / 2))
     lap = int(LAP * max(width, height))
-    known = set(layout.marker_id.tolist())
     for i, j in boxes:
         x0, x1 = max(0, width * i // tiles - lap), min(width, width * (i + 1) // tiles + lap)
         y0, y1 = max(0, height * j // down - lap), min(height, height * (j + 1) // down + lap)
@@ -173,28 +168,28 @@ def find_markers(grey: Grey, layout: GaugeLayout) -> tuple[NDArray[np.int64], Fl
         found, found_ids, _ = finder.detectMarkers(_shrunk(grey[a:b, c:d], shrink))
         if found_ids is None:
             continue
-        for quad, number in zip(found, found_ids.ravel(), strict=True):
+        for quad, number in zip(found, layout.marker_id[found_ids.ravel()], strict=True):
             place = np.asarray(quad[0], dtype=np.float64) + np.array([x0, y0])
             same = [k for k, n in enumerate(ids) if n == int(number) and np.abs(corners[k] - place).max() < 4]
             if not same:
                 ids.append(int(number))
                 corners.append(place)
-        if len(known & set(ids)) >= ENOUGH_MARKERS and _wide(ids, corners, layout):
+        if len(set(ids)) >= ENOUGH_MARKERS and _wide(ids, corners, layout):
             break
-    if len(known & set(ids)) < max(FEWEST_MARKERS + 2, 6):
+    if len(set(ids)) < max(FEWEST_MARKERS + 2, 6):
         shrink = max(1.0, max(grey.shape) / 2016.0)
         small = _shrunk(grey, shrink)
-        found, found_ids, _ = _finder(layout.dictionary, quick=False).detectMarkers(small)
-        ids = [] if found_ids is None else [int(n) for n in found_ids.ravel()]
+        finder = _finder(layout.dictionary, quick=False, of=layout.marker_id)
+        found, found_ids, _ = finder.detectMarkers(small)
+        ids = [] if found_ids is None else layout.marker_id[found_ids.ravel()].tolist()
         corners = [np.asarray(q[0], dtype=np.float64) for q in found]
     full = np.array(corners).reshape(-1, 4, 2) * shrink + (shrink - 1) / 2
     return np.asarray(ids, dtype=np.int64), full
 
 
 def _wide(ids: list[int], corners: list[Floats], layout: GaugeLayout) -> bool:
-    """True if the known markers found span enough in both directions to predict the rest."""
-    known = np.isin(np.array(ids), layout.marker_id)
-    where = np.isin(layout.marker_id, np.array(ids)[known])
+    """True if the markers found span enough in both directions to predict the rest."""
+    where = np.isin(layout.marker_id, np.array(ids))
     xy = layout.marker_xy_mm[where].reshape(-1, 2)
     span = np.ptp(xy, axis=0)
     return bool(span[0] >= 4 * layout.square_mm and span[1] >= 2.5 * layout.square_mm)
@@ -209,7 +204,8 @@ def _shrunk(grey: Grey, shrink: float) -> Grey:
     return np.asarray(cv2.resize(grey, size, interpolation=cv2.INTER_AREA), dtype=np.uint8)
 
 
-def _finder(dictionary: str, *, quick: bool) -> Any:
+def _finder(dictionary: str, *, quick: bool, of: NDArray[np.int64] | None = None) -> Any:
+    """A finder of a whole book of markers, or of those with the ids ``of``, which it then numbers by their place there."""
     import cv2
 
     settings = cv2.aruco.DetectorParameters()
@@ -217,9 +213,10 @@ def _finder(dictionary: str, *, quick: bool) -> Any:
     settings.minMarkerPerimeterRate = 0.02 if not quick else 0.04
     if quick:
         settings.adaptiveThreshWinSizeMin = settings.adaptiveThreshWinSizeMax = 13
-    return cv2.aruco.ArucoDetector(
-        cv2.aruco.getPredefinedDictionary(getattr(cv2.aruco, dictionary)), settings
-    )
+    book = cv2.aruco.getPredefinedDictionary(getattr(cv2.aruco, dictionary))
+    if of is not None:
+        book = cv2.aruco.Dictionary(book.bytesList[of], book.markerSize, book.maxCorrectionBits)
+    return cv2.aruco.ArucoDetector(book, settings)
 
 
 def _consistent(marker_mm: Floats, marker_px: Floats) -> NDArray[np.bool_]:
@@ -234,27 +231,6 @@ def _consistent(marker_mm: Floats, marker_px: Floats) -> NDArray[np.bool_]:
     flat = np.column_stack([marker_mm.reshape(-1, 2), np.ones(4 * len(marker_mm))]) @ matrix.T
     miss = np.hypot(*(flat[:, :2] / flat[:, 2:] - marker_px.reshape(-1, 2)).T).reshape(-1, 4)
     return np.asarray(miss.max(axis=1) < 20.0, dtype=bool)
-
-
-def _of_this_board(other_px: Floats, known_mm: Floats, known_px: Floats, square_mm: float) -> int:
-    """How many markers that the layout has not lie in the squares of its board, as large as its own."""
-    import cv2
-
-    if not len(other_px):
-        return 0
-    matrix, _ = cv2.findHomography(known_px.reshape(-1, 2), known_mm.reshape(-1, 2), cv2.RANSAC, 1.0)
-    if matrix is None:
-        return 0
-    flat = np.column_stack([other_px.reshape(-1, 2), np.ones(4 * len(other_px))]) @ matrix.T
-    quad = (flat[:, :2] / flat[:, 2:]).reshape(-1, 4, 2)
-    cells = (quad.mean(axis=1) - known_mm.mean(axis=1)[0]) / square_mm
-    nearest = np.round(cells)
-    in_square = (np.abs(cells - nearest) < 0.15).all(axis=1) & (nearest.sum(axis=1) % 2 == 0)
-    size = np.hypot(*(quad - np.roll(quad, 1, axis=1)).transpose(2, 0, 1)).mean(axis=1)
-    own = float(np.hypot(*(known_mm - np.roll(known_mm, 1, axis=1)).transpose(2, 0, 1)).mean())
-    low, high = known_mm.min(axis=(0, 1)) - square_mm, known_mm.max(axis=(0, 1)) + square_mm
-    on_board = ((quad.mean(axis=1) > low) & (quad.mean(axis=1) < high)).all(axis=1)
-    return int((in_square & on_board & (np.abs(size / own - 1) < 0.15)).sum())
 
 
 def refine_saddles(
@@ -341,7 +317,7 @@ def flat_round(kept: NDArray[np.bool_], corner_mm: Floats, about_mm: Floats) -> 
     return min(shares, default=1.0)
 
 
-def _explain_missing(grey: Grey, layout: GaugeLayout, known: int, strangers: int) -> None:
+def _explain_missing(grey: Grey, layout: GaugeLayout, known: int) -> None:
     """Say why there are no markers: mirrored, another sheet, or none at all. Always raises."""
     shrink = max(1.0, max(grey.shape) / 1344.0)
     small = _shrunk(grey, shrink)
@@ -354,6 +330,10 @@ def _explain_missing(grey: Grey, layout: GaugeLayout, known: int, strangers: int
             because="this photo is mirrored",
             mend="Switch off mirroring of the front camera, or use the main camera",
         )
+    _, ids, _ = _finder(layout.dictionary, quick=False).detectMarkers(
+        _shrunk(grey, max(1.0, max(grey.shape) / 2016.0))
+    )
+    strangers = 0 if ids is None else len(set(ids.ravel().tolist()) - own)
     if strangers >= FEWEST_MARKERS:
         raise UnreadablePhotoError(
             "photo",

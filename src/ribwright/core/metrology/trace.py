@@ -9,6 +9,7 @@ good the second-best path is, place by place, says how far the answer may be bel
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -35,6 +36,7 @@ CONTRAST_CAP = 0.45  # more contrast than this tells nothing more
 LEAN_WEIGHT = 0.85  # of the edge that stands clear against the one beside which skin is seen
 DOUBT_SCORE = 0.7  # so much better in score, one path is no longer doubted for another
 CLEAR_MM, NOWHERE = 0.15, -3.0  # of another path from this one's band; what a place within it is worth
+ONE_THREAD = 200_000  # products of numbers
 BAND_PRIOR = 0.5  # weight of "looks like the rest of the sheet's end"
 
 
@@ -119,12 +121,22 @@ def follow(strip: Strip, *, low_mm: float, high_mm: float) -> Path:
     return Path(offset, sigma, weaker, doubt, blur, fit, _rival(full, path, strip.sheet_mm), both)
 
 
-def _window_mean(values: Floats, states: NDArray[np.int64], low_mm: float, high_mm: float) -> Floats:
-    """Mean over offsets ``low_mm`` to ``high_mm`` from each state, per row."""
-    first, last = round(low_mm / STEP_MM), round(high_mm / STEP_MM)
-    total = np.concatenate([np.zeros((len(values), 1)), np.cumsum(values, axis=1)], axis=1)
-    a, b = np.clip(states + first, 0, values.shape[1] - 1), np.clip(states + last + 1, 1, values.shape[1])
-    return np.asarray((total[:, b] - total[:, a]) / np.maximum(b - a, 1))
+def _window_means(
+    values: Floats, states: NDArray[np.int64], spans: Mapping[str, tuple[float, float]]
+) -> dict[str, Floats]:
+    """Mean over each span of offsets (low, high), mm, from each of some states in a row, per row."""
+    total = np.zeros((len(values), values.shape[1] + 1))
+    np.cumsum(values, axis=1, out=total[:, 1:])
+    means = {}
+    for name, (low_mm, high_mm) in spans.items():
+        first, last = round(low_mm / STEP_MM), round(high_mm / STEP_MM)
+        a = np.clip(states + first, 0, values.shape[1] - 1)
+        b = np.clip(states + last + 1, 1, values.shape[1])
+        if (b - a == last + 1 - first).all():  # all within the strip: no picking of columns one by one
+            means[name] = (total[:, b[0] : b[-1] + 1] - total[:, a[0] : a[-1] + 1]) / (last + 1 - first)
+        else:
+            means[name] = (total[:, b] - total[:, a]) / np.maximum(b - a, 1)
+    return means
 
 
 def _contrasts(strip: Strip, states: NDArray[np.int64]) -> tuple[Floats, Floats, Floats]:
@@ -132,8 +144,8 @@ def _contrasts(strip: Strip, states: NDArray[np.int64]) -> tuple[Floats, Floats,
     t = strip.sheet_mm
     gap = min(GAP_MM, 0.2 * t)
     spans = {"out": (gap, gap + SIDE_MM), "band": (-t + gap, -gap), "in": (-t - gap - SIDE_MM, -t - gap)}
-    signal = {k: _window_mean(strip.signal, states, *v) for k, v in spans.items()}
-    light = {k: _window_mean(strip.luminance, states, *v) for k, v in spans.items()}
+    light = _window_means(strip.luminance, states, spans)
+    signal = light if strip.signal is strip.luminance else _window_means(strip.signal, states, spans)
     floor = 0.02 * float(np.percentile(strip.luminance, 98)) + 1e-4
     outer = (signal["band"] - signal["out"]) / (light["band"] + light["out"] + floor)
     inner = (signal["band"] - signal["in"]) / (light["band"] + light["in"] + floor)
@@ -271,9 +283,15 @@ def _left_over(data: Floats, x: Floats, t: float, blur: float, kind: int) -> Flo
     outer, inner = _step(shifted, blur), _step(shifted + t, blur)
     base = ([outer, inner - outer, 1.0 - inner], [outer, 1.0 - outer], [inner, 1.0 - inner])[kind]
     q = np.linalg.qr(np.stack(base, axis=2))[0]  # (shifts, samples, levels)
-    part = data @ q.transpose(1, 0, 2).reshape(len(x), -1)
+    part = rows_times(data, q.transpose(1, 0, 2).reshape(len(x), -1))
     explained = (part.reshape(len(data), len(SHIFTS_MM), -1) ** 2).sum(axis=2)
     return np.asarray(np.maximum((data**2).sum(axis=1)[:, None] - explained, 0.0))
+
+
+def rows_times(rows: Floats, matrix: Floats) -> Floats:
+    """``rows @ matrix``, in pieces too small for the BLAS to wake its threads, whose waiting costs more than the product."""
+    most = max(1, ONE_THREAD // max(1, matrix.size))
+    return np.concatenate([rows[k : k + most] @ matrix for k in range(0, len(rows), most)])
 
 
 def _blur_of(data: Floats, x: Floats, t: float, who: NDArray[np.bool_]) -> float:
