@@ -138,6 +138,35 @@ def test_a_bar_not_typed_or_no_photo_is_refused_and_nothing_is_kept(
         make_sheet(project, actor=ANN, request_id="wrong-12345678", about=REF, kind="profile")
 
 
+@pytest.mark.parametrize(
+    ("name", "content", "said"),
+    [
+        ("cut.jpg", (DATA / "b02.jpg").read_bytes()[:200_000], "cut short"),
+        ("phone.heic", b"\0\0\0\x18ftypheic\0\0\0\0mif1heic" + b"\0" * 400, "pip install pi-heif"),
+    ],
+)
+def test_a_photo_that_cannot_be_opened_leaves_its_refusal(
+    client: TestClient,
+    project: Project,
+    monkeypatch: pytest.MonkeyPatch,
+    name: str,
+    content: bytes,
+    said: str,
+) -> None:
+    monkeypatch.setitem(sys.modules, "pi_heif", None)  # as where it is not installed
+    before = len(photos(project, REF))
+    answer = client.post(
+        f"/photo/gauge/{REF}-G90",
+        data={"request": f"cannot-{name}", "bar.strip_length": "140.0"},
+        files={"photo": (name, content)},
+        headers=HEADERS,
+    )
+    assert answer.status_code == 200, answer.text[:600]
+    assert said in answer.text
+    assert len(photos(project, REF)) == before
+    assert any(said in str(line.entry.body.get("words", "")) for line in history(project, REF))
+
+
 def test_a_row_photo_gives_a_finding_a_head(client: TestClient, project: Project) -> None:
     typed = json.loads((DATA / "b02.input.json").read_text())
     form = {

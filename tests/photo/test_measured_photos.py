@@ -192,6 +192,7 @@ def test_a_folder_is_measured_in_order_and_says_what_is_wrong(tmp_path):
         for ending in ("card.json", "input.json", "jpg"):
             (tmp_path / f"{name}.{ending}").write_bytes((DATA / f"{name}.{ending}").read_bytes())
     (tmp_path / "broken.jpg").write_bytes(b"\xff\xd8\xff\xe0 nothing")
+    (tmp_path / "words.jpg").write_text("no photo")
     seen = []
     answers = measure_folder(
         tmp_path,
@@ -204,6 +205,7 @@ def test_a_folder_is_measured_in_order_and_says_what_is_wrong(tmp_path):
     assert [(a["photo"], a["status"]) for a in answers] == [
         ("a01.jpg", "measured"),
         ("a02.jpg", "retake"),
-        ("broken.jpg", "error"),
+        ("broken.jpg", "retake"),
+        ("words.jpg", "error"),
     ]
-    assert seen[-1][:2] == (3, 3)
+    assert seen[-1][:2] == (4, 4)

@@ -46,7 +46,7 @@ def profile(photo: str, card: str, typed: str, overlay: str | None, as_json: boo
     layout, given = read_json(Path(card), "card layout"), read_json(Path(typed), "input")
     plan = roll_of_input(given)
     answer, reading, taken = profile_reading(Path(photo), layout=layout, typed=given)
-    if overlay and reading is not None:
+    if overlay and reading is not None and taken is not None:
         from ribwright.services.photo_overlay import profile_svg
 
         Path(overlay).write_text(profile_svg(reading, taken, layout=layout, typed=given), encoding="utf-8")
@@ -76,7 +76,7 @@ def heads(photo: str, strip: str, typed: str, overlay: str | None, as_json: bool
 
     layout, given = read_json(Path(strip), "strip layout"), read_json(Path(typed), "input")
     answer, reading, taken = row_reading(Path(photo), layout=layout, typed=given)
-    if overlay and reading is not None:
+    if overlay and reading is not None and taken is not None:
         from ribwright.services.photo_overlay import row_svg
 
         drawn = row_svg(reading, taken)

@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import Any
 
 from ribwright.core.record.entry import Entry
-from ribwright.errors import ConflictError, MissingError
+from ribwright.errors import ConflictError, MissingError, UnreadablePhotoError
 from ribwright.services.entering import NewEntry, add_entries, add_entry
 from ribwright.services.gauge import Sheet
 from ribwright.services.photo_next import holes_next, profile_next, row_next
@@ -65,7 +65,7 @@ def _profile(project: Project, sheet: Sheet, paths: list[Path], typed: Mapping[s
     for path in paths:
         answer, reading, taken = profile_reading(path, layout=sheet.layout, typed=typed)
         made.append(answer)
-        if reading is not None:
+        if reading is not None and taken is not None:
             pictures.append(profile_jpeg(reading, taken, tolerance_mm=float(typed["tolerance_mm"])))
     first = dict(made[0])
     refused = next((one for one in made if one["status"] != "measured"), None)
@@ -128,7 +128,7 @@ def _row(sheet: Sheet, paths: list[Path], typed: Mapping[str, Any]) -> Measured:
     if sheet.kind == "straightness":
         return _straightness(sheet, paths[0], typed)
     answer, reading, taken = row_reading(paths[0], layout=sheet.layout, typed=typed)
-    picture = None if reading is None else row_jpeg(reading, taken)
+    picture = None if reading is None or taken is None else row_jpeg(reading, taken)
     pictures = () if picture is None else (picture,)
     if answer["status"] != "measured":
         return Measured(answer, f"Take it again: {answer['reason']}", pictures)
@@ -163,7 +163,6 @@ def _straightness(sheet: Sheet, path: Path, typed: Mapping[str, Any]) -> Measure
     from ribwright.core.metrology.layout import layout_from
     from ribwright.core.metrology.straightness import measure_straightness
     from ribwright.core.metrology.typed import print_scale
-    from ribwright.errors import UnreadablePhotoError
     from ribwright.services.photo_measure import read_photo
 
     layout = layout_from(sheet.layout)
@@ -198,31 +197,40 @@ def enter_measured(
     typed: Mapping[str, Any],
 ) -> tuple[Measured, tuple[Entry, ...]]:
     """Keep the photos, measure them, and enter reading, finding and overlay; a photo that can't be measured is
-    kept with its refusal.
+    kept with its refusal, of one that can't even be opened the refusal.
 
     Args:
         photos: name and content of one or two.
 
     Raises:
-        As ``measure_on_sheet`` and ``photos.add_photo``: then the photo was no photo, and nothing is kept.
+        As ``measure_on_sheet``: then the photo was no photo, and nothing is kept.
     """
     got = measure_on_sheet(project, sheet, [content for _, content in photos], typed=typed)
     made: list[Entry] = []
     measured = got.answer["status"] == "measured"
     caption = f"on {sheet.ref}" + ("" if measured else f", not measured: {got.answer['reason']}")
     for number, (name, content) in enumerate(photos[:2]):
-        made.append(
-            add_photo(
+        one = f"{request_id}-p{number}"
+        try:
+            kept = add_photo(
                 project,
                 actor=actor,
-                request_id=f"{request_id}-p{number}",
+                request_id=one,
                 content=content,
                 about=sheet.about,
                 name=name,
                 caption=caption[:200],
                 stage=stage,
             )
-        )
+        except UnreadablePhotoError:
+            if measured:
+                raise
+            # what can't be opened can't be looked at later either: its refusal is kept without it
+            words = f"A photo sent on {sheet.ref} can't be opened and is not kept: {got.answer['reason']}"
+            kept = add_entry(
+                project, actor=actor, request_id=one, kind="note", about=sheet.about, body={"words": words}
+            )
+        made.append(kept)
     for number, picture in enumerate(got.pictures if measured else ()):
         made.append(
             add_photo(

@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import Any
 
 from ribwright.errors import UnreadablePhotoError
-from ribwright.services.photo_decode import read_photo
+from ribwright.services.photo_decode import Photo, decoded_photo, photo_content
 
 
 def known_size_photo(photo: Path, *, layout: Mapping[str, Any], typed: Mapping[str, Any]) -> dict[str, Any]:
@@ -28,18 +28,21 @@ def known_size_photo(photo: Path, *, layout: Mapping[str, Any], typed: Mapping[s
     from ribwright.core.metrology.known_size import measure_known_size
     from ribwright.core.metrology.layout import layout_from
     from ribwright.core.metrology.typed import known_size_input
+    from ribwright.services.photo_measure import refused_words
 
     sheet = layout_from(layout)
     given = known_size_input(sheet, typed)
-    taken = read_photo(photo)
+    content, media = photo_content(photo)
+    taken: Photo | None = None
     nothing: dict[str, Any] = {
         "known_mm": given.size_mm, "measured_mm": None, "error_mm": None, "u95_mm": None, "finding": "undecided",
     }  # fmt: skip
     try:
+        taken = decoded_photo(content, media)
         found = measure_known_size(taken.picture, layout=sheet, typed=given, prior=taken.prior)
     except UnreadablePhotoError as refused:
-        reason = refused.sentence()
-        return {"status": "retake", "reason": reason, **nothing, "words": "", "notes": list(taken.notes)}
+        notes = list(taken.notes) if taken else []
+        return {"status": "retake", "reason": refused_words(refused), **nothing, "words": "", "notes": notes}
     agrees = abs(found.error_mm) <= found.u95_mm
     words = (
         f"Your phone and printer: {found.error_mm:+.2f} mm in {given.size_mm:.2f} mm, good to ± {found.u95_mm:.2f} mm. "

@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from ribwright.errors import InputError, MissingError, OutOfRangeError, UnreadablePhotoError
-from ribwright.services.photo_header import few_tones, media_of, size_of
+from ribwright.services.photo_header import few_tones, media_of, no_heic_reader, size_of
 
 if TYPE_CHECKING:
     import numpy as np
@@ -52,6 +52,12 @@ def read_photo(path: Path, *, colour: bool = False, drawing: bool = False) -> Ph
         MissingError: no such file.
         UnreadablePhotoError: not a photo, too large, damaged, or its reader is not installed.
     """
+    content, media = photo_content(path)
+    return decoded_photo(content, media, colour=colour, drawing=drawing)
+
+
+def photo_content(path: Path) -> tuple[bytes, str]:
+    """The bytes of a file that begins as a photo does, and its type; raises as ``read_photo``."""
     content = file_bytes(path, "photo", MAX_BYTES)
     media = media_of(content)
     if media is None:
@@ -62,6 +68,15 @@ def read_photo(path: Path, *, colour: bool = False, drawing: bool = False) -> Ph
             allowed="JPEG, PNG, WebP or HEIC",
             mend="Send the original file of the phone's camera",
         )
+    return content, media
+
+
+def decoded_photo(content: bytes, media: str, *, colour: bool = False, drawing: bool = False) -> Photo:
+    """As ``read_photo``, of what ``photo_content`` gave.
+
+    Raises:
+        UnreadablePhotoError: too large, damaged, or its reader is not installed.
+    """
     if media == "image/heic":
         return _heic(content, colour=colour)
     size = size_of(content, media)
@@ -258,11 +273,7 @@ def _heic(content: bytes, *, colour: bool) -> Photo:
     try:
         import pi_heif
     except ImportError:
-        raise UnreadablePhotoError(
-            "photo",
-            because="HEIC photos need the package pi-heif, which is not installed",
-            mend="Install it, or set the phone to JPEG (most compatible)",
-        ) from None
+        raise no_heic_reader() from None
     try:
         opened = pi_heif.open_heif(content, convert_hdr_to_8bit=True)
         _check_size(*opened.size)
@@ -273,7 +284,11 @@ def _heic(content: bytes, *, colour: bool) -> Photo:
     except UnreadablePhotoError:
         raise
     except Exception:  # the reader's own errors are many and unlisted
-        raise _damaged() from None
+        raise UnreadablePhotoError(
+            "photo",
+            because="this HEIC photo is damaged, or of a kind that can't be read here",
+            mend="Copy the original from the phone again, or set its camera to JPEG (most compatible) and take it again",
+        ) from None
     focal, zoom = _heic_lens(data)
     if pixels.ndim == 3:
         code = cv2.COLOR_RGB2BGR if mode in ("RGB", "RGBA") else cv2.COLOR_BGR2RGB

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import struct
 
+from ribwright.errors import UnreadablePhotoError
+
 _HEIF_BRANDS = (b"heic", b"heix", b"heim", b"heis", b"hevc", b"mif1", b"msf1")
 
 
@@ -81,3 +83,12 @@ def _webp(content: bytes) -> tuple[int, int] | None:
         width, height = struct.unpack("<HH", content[26:30])
         return width & 0x3FFF, height & 0x3FFF
     return None
+
+
+def no_heic_reader() -> UnreadablePhotoError:
+    """What is said where the package that reads HEIC is missing."""
+    return UnreadablePhotoError(
+        "photo",
+        because="HEIC photos need the package pi-heif, which is not installed",
+        mend="Install it (pip install pi-heif), or set the phone's camera to JPEG (most compatible) and take it again",
+    )

@@ -1,6 +1,6 @@
 """Measuring from a photo file: header first, then decoding, then the measuring core.
 
-What can't be a photo is an error; a photo that can't be measured is an answer: ``status`` "retake" with
+What is no photo is an error; a photo that can't be opened or measured is an answer: ``status`` "retake" with
 the reason and what to change. The results are plain mappings, ready for JSON, with ``None`` for what was
 not seen.
 """
@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING, Any
 
 from ribwright.errors import FormatError, UnreadablePhotoError
 from ribwright.services.photo_decode import Photo as Photo
-from ribwright.services.photo_decode import file_bytes
+from ribwright.services.photo_decode import decoded_photo, file_bytes, photo_content
 from ribwright.services.photo_decode import read_photo as read_photo
 
 if TYPE_CHECKING:
@@ -71,15 +71,16 @@ def measure_profile_photo(
     Raises:
         InputError: layout or typed values can't be used.
         NoScaleError: a bar was not typed.
-        UnreadablePhotoError: the file is no photo that can be decoded.
+        UnreadablePhotoError: the file is no photo.
     """
     return profile_reading(photo, layout=layout, typed=typed)[0]
 
 
 def profile_reading(
     photo: Path, *, layout: Mapping[str, Any], typed: Mapping[str, Any]
-) -> tuple[dict[str, Any], ProfileReading | None, Photo]:
-    """As ``measure_profile_photo``, with the core's reading (None when the card was not found) and the photo."""
+) -> tuple[dict[str, Any], ProfileReading | None, Photo | None]:
+    """As ``measure_profile_photo``, with the core's reading (None when the card was not found) and the photo (None when
+    it can't be opened)."""
     from ribwright.core.metrology.layout import layout_from
     from ribwright.core.metrology.profile import measure_profile
     from ribwright.core.metrology.typed import profile_input
@@ -88,15 +89,17 @@ def profile_reading(
     given = profile_input(sheet, typed)
     target = sheet.target
     assert target is not None
-    taken = read_photo(photo, colour=given.treatment == "green")
+    content, media = photo_content(photo)
+    taken: Photo | None = None
     try:
+        taken = decoded_photo(content, media, colour=given.treatment == "green")
         reading = measure_profile(taken.picture, layout=sheet, typed=given, prior=taken.prior)
     except UnreadablePhotoError as refused:
         nothing: list[float | None] = [None] * len(target.arc_mm)
         return (
             {
                 "status": "retake",
-                "reason": refused.sentence(),
+                "reason": refused_words(refused),
                 "arc_positions_mm": [float(a) for a in target.arc_mm],
                 "deviation_bestfit_mm": nothing,
                 "u95_mm": nothing,
@@ -106,7 +109,7 @@ def profile_reading(
                 "deviation_card_frame_mm": nothing,
                 "seen_share": 0.0,
                 "quality": {},
-                "notes": list(taken.notes),
+                "notes": list(taken.notes) if taken else [],
             },
             None,
             taken,
@@ -144,25 +147,28 @@ def measure_row_photo(photo: Path, *, layout: Mapping[str, Any], typed: Mapping[
 
 def row_reading(
     photo: Path, *, layout: Mapping[str, Any], typed: Mapping[str, Any]
-) -> tuple[dict[str, Any], RowReading | None, Photo]:
-    """As ``measure_row_photo``, with the core's reading (None when the strip was not found) and the photo."""
+) -> tuple[dict[str, Any], RowReading | None, Photo | None]:
+    """As ``measure_row_photo``, with the core's reading (None when the strip was not found) and the photo (None when it
+    can't be opened)."""
     from ribwright.core.metrology.layout import layout_from
     from ribwright.core.metrology.rivet_row import measure_row
     from ribwright.core.metrology.typed import row_input
 
     strip = layout_from(layout)
     given = row_input(strip, typed)
-    taken = read_photo(photo)
+    content, media = photo_content(photo)
+    taken: Photo | None = None
     try:
+        taken = decoded_photo(content, media)
         reading = measure_row(taken.picture, layout=strip, typed=given, prior=taken.prior)
     except UnreadablePhotoError as refused:
         nothing = {
             "status": "retake",
-            "reason": refused.sentence(),
+            "reason": refused_words(refused),
             "heads": [],
             "summary": "",
             "quality": {},
-            "notes": list(taken.notes),
+            "notes": list(taken.notes) if taken else [],
         }
         return nothing, None, taken
     return _row_answer(reading, taken.notes, given.what), reading, taken
@@ -198,6 +204,12 @@ def _row_answer(reading: RowReading, notes: tuple[str, ...], what: str) -> dict[
         "quality": reading.quality,
         "notes": [*notes, *reading.notes],
     }
+
+
+def refused_words(refused: UnreadablePhotoError) -> str:
+    """Why a photo can't be measured, as a sentence of its own."""
+    said = refused.sentence().removeprefix("photo: ")
+    return said[:1].upper() + said[1:]
 
 
 def _number(value: float | None) -> float | None:

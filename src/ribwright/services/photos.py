@@ -20,7 +20,7 @@ from ribwright.core.record.rules import check_role
 from ribwright.errors import NoProjectError, UnreadablePhotoError
 from ribwright.services import record
 from ribwright.services.entering import add_entry
-from ribwright.services.photo_header import media_of, size_of
+from ribwright.services.photo_header import media_of, no_heic_reader, size_of
 from ribwright.services.project import Actor, Project
 from ribwright.store import photos as stored_photos
 
@@ -306,6 +306,8 @@ def _guarded(media: str) -> Iterator[None]:
     (OSError, SyntaxError, struct.error, KeyError …), which is why this one place catches all of it."""
     try:
         yield
+    except ImportError:
+        raise no_heic_reader() from None
     except Exception as error:
         raise UnreadablePhotoError(
             "photo",
