@@ -47,6 +47,12 @@ def test_sizes_lie_evenly_on_the_straight_to_the_last_and_units_may_mix() -> Non
     found = made(last={"last": "20 mm", "layers.0.thickness": ".041", "first": " "})
     mm = [round(read(Seam, one).last.to("mm"), 2) for one in found]
     assert mm == [27.5, 25.0, 22.5, 20.0]
+    assert [one["last"] for one in found] == [
+        "27.5 mm",
+        "25 mm",
+        "22.5 mm",
+        "20 mm",
+    ]  # in the unit of both ends
     assert [one["layers"][0]["thickness"] for one in found] == [
         "0.029 in",
         "0.033 in",

@@ -91,8 +91,12 @@ def series(
         def changed(path: str, text: str) -> str:
             if path in ends:
                 first, end = ends[path]
-                value = first.value + (end - first.value) * n / count
-                return f"{value:.4f}".rstrip("0").rstrip(".") + f" {canonical_unit(first.unit).symbol}"
+                # both ends in one unit: those between in it too; else in the unit that kernels take
+                if first.unit == end.unit:
+                    symbol, low, high = first.unit.symbol, float(first.number), float(end.number)
+                else:
+                    symbol, low, high = canonical_unit(first.unit).symbol, first.value, end.value
+                return f"{low + (high - low) * n / count:.4f}".rstrip("0").rstrip(".") + f" {symbol}"
             return text if path.rpartition(".")[2] in SAME else _NUMBERED.sub(word, text)
 
         return _mapped(raw, changed, texts)
@@ -108,8 +112,8 @@ def series(
     return made
 
 
-def _ends(spec: object, last: Mapping[str, str]) -> dict[str, tuple[Quantity, float]]:
-    """First quantity and last value by path."""
+def _ends(spec: object, last: Mapping[str, str]) -> dict[str, tuple[Quantity, Quantity]]:
+    """First and last quantity by path."""
     having = {one.path: one for one in tapered(spec)}
     found = {}
     for path, text in last.items():
@@ -117,7 +121,7 @@ def _ends(spec: object, last: Mapping[str, str]) -> dict[str, tuple[Quantity, fl
             raise UnknownNameError("At the last one", found=path, allowed=", ".join(having))
         if text.strip():
             end = parse(text, having[path].unit, field=f"{having[path].label} at the last one")
-            found[path] = (having[path].value, end.value)
+            found[path] = (having[path].value, end)
     return found
 
 

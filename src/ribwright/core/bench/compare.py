@@ -90,7 +90,7 @@ def compare(requirement: Requirement, reading: Reading) -> Finding:
         raise QuantityError(
             requirement.name,
             found=f"a {there.dimension} ({reading.unit})",
-            allowed=f"a {own.dimension} ({requirement.unit})",
+            allowed=f"{own.measures} ({requirement.unit})",
         )
     scale = float(there.factor / own.factor)
     value = (reading.value * float(there.factor) + float(there.offset) - float(own.offset)) / float(

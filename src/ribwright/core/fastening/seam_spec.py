@@ -215,7 +215,7 @@ class Seam:
 
 
 def _one_system(spec: Seam) -> None:
-    """A bare number beside millimetres is more often a slip than meant: 700 would be 700 in.
+    """A bare whole number of ten or more beside millimetres is more often a slip than meant: 700 would be 700 in.
 
     Raises:
         QuantityError: a length along the row without its unit, where another one is in a metric unit.
@@ -227,7 +227,7 @@ def _one_system(spec: Seam) -> None:
     given = [(label, one) for label, one in along if one is not None and one.number]
     metric = [one for _, one in given if one.unit.system == "metric"]
     for label, one in given:
-        if metric and one.unit.system != "metric" and re.fullmatch(r"[\d.\s/+-]+", one.text):
+        if metric and one.unit.system != "metric" and re.fullmatch(r"\d{2,}", one.text):
             other = metric[0]
             raise QuantityError(
                 label, found=f"{one.text} beside {other.text}", allowed="its unit with it",

@@ -185,7 +185,7 @@ def _terms(text: str, field: str, own: Unit) -> tuple[Fraction, Unit]:
             raise QuantityError(field, found=text, allowed=_like(own))
         else:
             raise QuantityError(
-                field, found=f"{text}, a {chosen.dimension}", allowed=f"a {own.dimension}, {_like(own)}"
+                field, found=f"{text}, {chosen.measures}", allowed=f"{own.measures}, {_like(own)}"
             )
     return number, chosen
 
@@ -205,7 +205,7 @@ def _compound(
         if small >= steps:
             raise QuantityError(field, found=text, allowed=f"the second part below {steps}")
         if big_unit.dimension != own.dimension:
-            raise QuantityError(field, found=f"{text}, a {big_unit.dimension}", allowed=f"a {own.dimension}")
+            raise QuantityError(field, found=f"{text}, {big_unit.measures}", allowed=own.measures)
         signed = -small if text.startswith("-") else small
         if pair[0] == "deg":
             return big + signed / 60, lower

@@ -24,6 +24,11 @@ class Unit:
     offset: Fraction = Fraction(0)
     system: str = "both"  # inch | metric | both
 
+    @property
+    def measures(self) -> str:
+        """What it measures, in words: a length, an angle."""
+        return f"{'an' if self.dimension[:1] in 'aeiou' else 'a'} {self.dimension}"
+
 
 def _units() -> dict[str, Unit]:
     rows: list[tuple[str, str, Fraction | int, str]] = [
@@ -161,7 +166,7 @@ class Quantity:
             raise QuantityError(
                 "unit",
                 found=f"{self.text} as {symbol or 'a plain number'}",
-                allowed=f"a {self.unit.dimension}",
+                allowed=self.unit.measures,
             )
         canonical = self.number * self.unit.factor + self.unit.offset
         return float((canonical - target.offset) / target.factor)
