@@ -38,6 +38,8 @@ class Rolled:
         found_in, limits_in: inside radius and how well it was read.
         low_in, middle_in, high_in: what the plan had expected where the sheet lay on the tool.
         seq: the entry.
+        opening: found, and the least and the largest that the plan had expected, in inches; empty where chord and
+            height were read, or the plan said nothing of it.
     """
 
     ref: str
@@ -50,10 +52,13 @@ class Rolled:
     middle_in: float
     high_in: float
     seq: int
+    opening: tuple[float, ...] = ()
 
     @property
     def inside(self) -> bool:
-        """Found within the stated band, the reading's own limits allowed for."""
+        """Found within the stated band, the reading's own limits allowed for; an opening against the opening's."""
+        if self.opening:
+            return self.opening[1] <= self.opening[0] <= self.opening[2]
         return self.low_in - self.limits_in <= self.found_in <= self.high_in + self.limits_in
 
 
@@ -135,7 +140,7 @@ def enter_roll(
         "lot": lot.strip(), "tool": f"{float(done.spec.tool.value):.4f}", "thickness": f"{t:.4f}",
         "planned_tool": f"{planned_diameter_in(view.worked.spec, view.worked.outcome):.4f}",
         "expected": [f"{float(v):.4f}" for v in (expected.low or 0.0, expected.value, expected.high or 0.0)],  # type: ignore[arg-type]
-        "measured": shown,
+        "measured": shown, "opening": _opening_in(done),
     }  # fmt: skip
     next_ = verdict if "tool" not in results else f"{verdict}: {results['tool'].value}"
     finding = {
@@ -175,6 +180,12 @@ def _limits_in(done: Done) -> float:
     return 0.5 * abs(ends[1] - ends[0])
 
 
+def _opening_in(done: Done) -> list[str]:
+    """The opening as read, and the least and the largest that the plan expects."""
+    read = [getattr(done.spec, name) for name in ("opening", "planned_low", "planned_high")]
+    return [f"{one.value:.4f}" for one in read] if all(one is not None for one in read) else []
+
+
 def _given(typed: Mapping[str, Any]) -> dict[str, Any]:
     return {key: value for key, value in typed.items() if value not in ("", [], None)}
 
@@ -193,6 +204,7 @@ def rolls(project: Project, *, lot: str = "") -> tuple[Rolled, ...]:
             Rolled(
                 str(row["about"]), str(body.get("where", "")), str(body.get("lot", "")), float(body["tool"]),
                 float(row["value"]), float(row["u"]), low, middle, high, int(row["seq"]),
+                tuple(float(v) for v in body.get("opening", ())),
             )
         )  # fmt: skip
     return tuple(made)

@@ -73,9 +73,8 @@ def next_pass(
         raise OutOfRangeError("wanted radius", found=f"{wanted_radius_in:g} in", allowed="0.02 to 50 in")
     error = measured.radius_in / wanted_radius_in - 1.0
     if abs(error) <= tolerance_share:
-        return NextPass(
-            "stop", f"the radius is within {100 * abs(error):.0f} % of the drawing's; it is good enough"
-        )
+        off = 100 * abs(error)
+        return NextPass("stop", f"the radius is off the drawing's by {off:.1f} % only: it is good enough")
     if error < 0.0:
         return _eased(sheet, wanted_radius_in, measured, error)
     radii = np.array([tool.radius_in for tool in tools])

@@ -215,7 +215,7 @@ def _results(
     ws.worked_out(
         "tool for the mean radius",
         f"{mid_d:.3f} in",
-        "the same law solved for the tool; buy or turn it if the rack falls short",
+        "the same law solved for the tool; buy or turn it if none on hand will do",
         value=mid_d,
         unit="in",
     )
@@ -235,7 +235,10 @@ def _cautions(recipe: Recipe, spec: NoseRoll) -> tuple[str, ...]:
             "The mechanics were checked by finite elements up to 60° of turn; beyond that the band is wider than it says."
         )
     if recipe.chance < 0.5:
-        said.append("More likely than not this rack does not fit the template: look at the diameter to make.")
+        said.insert(
+            0,
+            "None of the tools on hand is likely to make this template: the diameter that alone would is among the results.",
+        )
     windup = max(one.windup_deg for one in recipe.passes)
     if windup > 5.0:
         said.append(

@@ -317,7 +317,8 @@ def nose_next_pass(spec: NosePass, ws: Worksheet) -> Outcome:
     tools = built_up(
         bare, wrap_in=float(spec.wrap.value) if spec.wrap else 0.0, most_turns=3 if spec.wrap else 0
     )
-    said = _as_planned(spec) or next_pass(
+    as_planned = _as_planned(spec)
+    said = as_planned or next_pass(
         fan(sheet, prior),
         sheet,
         wanted_radius_in=wanted,
@@ -329,9 +330,16 @@ def nose_next_pass(spec: NosePass, ws: Worksheet) -> Outcome:
     results = {
         "verdict": Result("do now", said.verdict),
         "because": Result("because", said.because),
-        "found_radius": Result("inside radius found", reading.radius_in - 0.5 * t, "in"),
-        "error": Result("error of the radius", 100.0 * (reading.radius_in / wanted - 1.0), "%", places=1),
+        "found_radius": Result(
+            "inside radius of a plain arc that opens as far" if as_planned else "inside radius found",
+            reading.radius_in - 0.5 * t,
+            "in",
+        ),
     }
+    if not as_planned:  # what was planned is no plain arc: its error says nothing there
+        results["error"] = Result(
+            "error of the radius", 100.0 * (reading.radius_in / wanted - 1.0), "%", places=1
+        )
     if said.tool is not None:
         results["tool"] = Result("round tool", said.tool.name)
         results["wrap_turns"] = Result("turns of wrap on it", float(said.tool.turns), "", places=0)

@@ -60,7 +60,7 @@ def line_of_scan(grey: Grey, *, length_mm: float, scanned: bool, focal_px: float
     """
     import cv2
 
-    length = number(length_mm, "length of the line in mm", low=20.0, high=2000.0)
+    length = number(length_mm, "Greatest length of the line, in mm", low=20.0, high=2000.0)
     shrink = max(1.0, max(grey.shape) / COARSE_PX)
     size = (round(grey.shape[1] / shrink), round(grey.shape[0] / shrink))
     small = np.asarray(cv2.resize(grey, size, interpolation=cv2.INTER_AREA), dtype=np.uint8)
