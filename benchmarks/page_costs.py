@@ -12,6 +12,7 @@ from __future__ import annotations
 
 import argparse
 import cProfile
+import gc
 import pstats
 import resource
 import secrets
@@ -24,6 +25,7 @@ from pathlib import Path
 from figures import figure
 from starlette.testclient import TestClient
 
+from ribwright.cli.serve_memory import LOOKED_THROUGH
 from ribwright.services.dunlin import make_dunlin
 from ribwright.services.operations import enter_work
 from ribwright.services.project import Actor, Project, is_project, open_project
@@ -84,9 +86,7 @@ def profiled(client: TestClient, path: str) -> None:
 
 def main() -> int:
     given = argparse.ArgumentParser()
-    import gc
-
-    gc.set_threshold(50_000, 20, 50)  # as the server does
+    gc.set_threshold(*LOOKED_THROUGH)  # as the server does
     given.add_argument("names", nargs="*")
     given.add_argument("--times", type=int, default=1, help="so many Dunlins in one project")
     given.add_argument("--folder", type=Path, help="where the project is, or is made and kept")

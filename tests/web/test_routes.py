@@ -12,6 +12,7 @@ from starlette.routing import Route
 from starlette.testclient import TestClient
 
 from filled import ANN
+from ribwright import __version__
 from ribwright.services.operations import enter_operation
 from ribwright.services.project import Project
 from ribwright.services.record import check, discrepancies, photos, set_object
@@ -32,6 +33,9 @@ SAMPLES: dict[str, dict[str, str]] = {
     "stores": {}, "stores_tonight": {}, "stores_csv": {}, "stores_mix": {}, "stores_item": {"ref": "BAG"}, "portion": {}, "portion_claim": {"key": "W01"},
 }  # fmt: skip
 ROUTES = routes()
+NOT_WRITTEN = {"live", "drawing_css", "worker", "authority_file"}
+"""A stream, parts of the program itself, and a certificate of the builder's own."""
+MADE_BY = re.compile(rb"(?i)ribwright(//Plan)? " + re.escape(__version__.encode()))
 
 
 def example(name: str) -> dict[str, object]:
@@ -74,6 +78,8 @@ def test_every_page_answers(client: TestClient, route: Route) -> None:
         assert "The designer’s drawings win" in answer.text
         assert "style=" not in answer.text, "the policy forbids inline styles"
         assert "<script>" not in answer.text
+    if route.name not in NOT_WRITTEN:
+        assert MADE_BY.search(answer.content), "what is written names program and version"
 
 
 @pytest.mark.parametrize(

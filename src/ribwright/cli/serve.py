@@ -92,7 +92,9 @@ def serve_desk(database: str, *, adviser: str, port: int) -> None:
     import uvicorn
 
     from ribwright.cli.serve_listener import listener
+    from ribwright.cli.serve_memory import keep_memory_at_rest
 
+    keep_memory_at_rest()
     create_adviser_app = importlib.import_module("ribwright.web.adviser").create_adviser_app
     with ExitStack() as stack:
         app = create_adviser_app(
@@ -138,9 +140,6 @@ def serve_project(
 
     from ribwright.cli.serve_memory import keep_memory_at_rest
 
-    # What a program this size brings in lives as long as it does: looking through all of it for what can be given
-    # back costs 50 ms each time, in the middle of a page.
-    gc.set_threshold(50_000, 20, 50)
     keep_memory_at_rest()
     # a form that is no form is answered to whoever sent it, and is no news for the builder
     logging.getLogger("python_multipart").setLevel(logging.ERROR)

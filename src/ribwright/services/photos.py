@@ -15,6 +15,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from ribwright import __version__
 from ribwright.core.record.entry import Entry
 from ribwright.core.record.rules import check_role
 from ribwright.errors import NoProjectError, UnreadablePhotoError
@@ -361,7 +362,8 @@ def _jpeg(image: Image, longest_px: int, *, quality: int) -> bytes:
     small = image.copy()
     small.thumbnail((longest_px, longest_px))
     out = io.BytesIO()
-    small.save(out, "JPEG", quality=quality, optimize=False)  # no EXIF: where it was taken stays out
+    # No EXIF, and no comment but ours: where it was taken stays out.
+    small.save(out, "JPEG", quality=quality, optimize=False, comment=f"ribwright {__version__}")
     return out.getvalue()
 
 

@@ -10,6 +10,7 @@ from starlette.requests import Request
 from starlette.responses import JSONResponse, Response
 from starlette.routing import Route
 
+from ribwright import __version__
 from ribwright.core.audit import form_to_raw, read
 from ribwright.core.audit.index import load
 from ribwright.core.templates.skin_strips import skin_strips
@@ -212,7 +213,7 @@ def _file(content: bytes, media: str, name: str, *, attached: bool = False) -> R
 
 def skin_json(request: Request) -> Response:
     """Triangles of an operation's skin, with station and arc length of each vertex."""
-    return JSONResponse(_skin_of(request))
+    return JSONResponse({**_skin_of(request), "made_by": f"ribwright {__version__}"})
 
 
 def _skin_of(request: Request) -> dict[str, Any]:
