@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from decimal import Decimal
 from functools import cache, lru_cache
 from pathlib import Path
@@ -16,10 +17,11 @@ from starlette.responses import HTMLResponse
 from ribwright import __version__
 from ribwright.core.bench.mirror import other_side
 from ribwright.core.record.naming import did, named
-from ribwright.core.scene import Scene, Table, Text, bounds
+from ribwright.core.scene import Hand, Scene, Table, Text, bounds
+from ribwright.core.scene.items import Primitive
 from ribwright.core.scene.legible import is_note, least_height
 from ribwright.core.scene.lettering import CAPITAL_HEIGHT
-from ribwright.core.scene.scene import around
+from ribwright.core.scene.scene import Bounds, around
 from ribwright.core.scene.strokes import box_of, drawn
 from ribwright.core.units import shown
 from ribwright.core.writers.to_svg import svg_of
@@ -54,6 +56,7 @@ def environment() -> Environment:
         auto_reload=False,
     )
     env.filters["drawing"] = drawing
+    env.filters["without_hand"] = without_hand
     env.filters["shown"] = shown
     env.filters["kind"] = lambda block: type(block).__name__
     env.filters["url"] = lambda text: quote(str(text), safe="")
@@ -73,6 +76,12 @@ STILL_LEGIBLE_PX = 8.8
 PHONE_PX = 330.0
 DESK_LETTERS_PX = 16.0
 """A drawing is not shown so large that its least lettering is larger than the page's."""
+DESK_LEAST_PX = 11.0
+"""Least lettering of a drawing on a desk, where raising it finds room."""
+DESK_PX = 1110.0
+"""How wide a drawing may be there."""
+ROOT_PX = 16.96
+"""A rem of the style sheet."""
 WIDEST_REM = 72
 WIDTHS_REM = (30, 40, 50, 65, 80)
 PIECE_PX = 64
@@ -85,8 +94,14 @@ def drawing(scene: Scene) -> Markup:
     if scene.pieces:
         return Markup("").join(_folded(group) for group in scene.pieces)
     parts = drawn(scene)
+    notes = tuple(item for item in parts if isinstance(item, Text) and is_note(item))
+    apart = tuple(item for item in parts if item not in notes)
+    said_below = bool(notes) and _outgrown(notes, apart)
+    if said_below:
+        parts, scene = apart, Scene(apart, scene.title, scene.described)
     box = around(tuple(box_of(item) for item in parts))
     tall = "tall" if box.height > 1.4 * box.width else "square" if box.height > 0.75 * box.width else ""
+    desk_px = _desk_px(box)
     heights = [item.height for item in parts if isinstance(item, Text)]
     limit = {"tall": 34, "square": 48}.get(tall, WIDEST_REM)
     across = 1.06 * DESK_LETTERS_PX * CAPITAL_HEIGHT * box.width / min(heights, default=1.0) / 16
@@ -94,18 +109,47 @@ def drawing(scene: Scene) -> Markup:
     tall += f" to-{step}" if step < limit else ""
     tried = (least_height(parts, across_px=PHONE_PX, letters_px=px) for px in (LEGIBLE_PX, STILL_LEGIBLE_PX))
     least = next((one for one in tried if one is not None), None)
+    desk = least_height(parts, across_px=desk_px, letters_px=DESK_LEAST_PX) or 0.0
+    words = dict.fromkeys(item.text for item in notes)
+    named = "note-below at-desk" if said_below else "note-below"
+    below = Markup("").join(Markup('<p class="{}">{}</p>').format(named, one) for one in words)
     if least is not None:
-        notes = dict.fromkeys(item.text for item in parts if isinstance(item, Text) and is_note(item))
-        picture = Markup(svg_of(scene, least=least or (min(heights) if notes else 0.0)))
-        below = Markup("").join(Markup('<p class="note-below">{}</p>').format(one) for one in notes)
+        unsaid = notes and not said_below
+        picture = Markup(svg_of(scene, least=least or (min(heights) if unsaid else 0.0), desk=desk))
         return (Markup('<div class="{}">{}</div>').format(tall, picture) if tall else picture) + below
     wanted = LEGIBLE_PX * CAPITAL_HEIGHT * box.width * 1.06 / min(heights)
     rem = next((width for width in WIDTHS_REM if width * 16 >= wanted), WIDTHS_REM[-1])
     label = Markup.escape(f"{scene.title or 'drawing'}; slide to see all")
     return Markup(
         '<div class="scroll wide-{} {}" tabindex="0" role="region" aria-label="{}">{}</div>'
-        '<p class="slide" aria-hidden="true">slide to see all →</p>'
-    ).format(rem, tall, label, Markup(svg_of(scene)))
+        '<p class="slide" aria-hidden="true">slide to see all →</p>{}'
+    ).format(rem, tall, label, Markup(svg_of(scene, desk=desk)), below if said_below else "")
+
+
+def _desk_px(box: Bounds) -> float:
+    """How wide a drawing is shown on a desk at most, by the style sheet's widths and heights."""
+    if box.height > 1.4 * box.width:
+        return 34 * ROOT_PX
+    if box.height > 0.75 * box.width:
+        return 48 * ROOT_PX
+    return min(DESK_PX, 34 * ROOT_PX * box.width / max(box.height, 1e-6))
+
+
+def _outgrown(notes: tuple[Text, ...], apart: tuple[Primitive, ...]) -> bool:
+    """Whether sentences on the drawing are better said under it on a desk too: too small there, or far wider than the rest."""
+    rest = around(tuple(box_of(item) for item in apart))
+    box = around((rest, *(box_of(item) for item in notes))) if apart else rest
+    small = min(item.height for item in notes) / CAPITAL_HEIGHT * _desk_px(box) / (1.06 * box.width)
+    return bool(apart) and (small < DESK_LEAST_PX or box.width > 1.25 * rest.width)
+
+
+def without_hand(scene: Scene) -> Scene:
+    """The drawing for a page that says LEFT or RIGHT HAND at its head already."""
+    return replace(
+        scene,
+        items=tuple(item for item in scene.items if not isinstance(item, Hand)),
+        pieces=tuple(tuple(without_hand(one) for one in group) for group in scene.pieces),
+    )
 
 
 def _folded(group: tuple[Scene, ...]) -> Markup:

@@ -10,7 +10,7 @@ from ribwright.core.audit.spec import raw_of
 from ribwright.core.audit.worksheet import Step, Worksheet
 from ribwright.core.bench import CAUTIONS, Finding, Requirement, StageSheet, worst
 from ribwright.core.scene import Document, Scene
-from ribwright.core.units import Side, shown, with_metric
+from ribwright.core.units import Side, bound_text, shown, with_metric
 
 F = TypeVar("F", bound=Callable[..., Any])
 
@@ -20,7 +20,8 @@ class Result:
     """A named answer: number with unit (or words), and its 95 % band where one is known.
 
     ``limit`` says that the number is a limit: ``least`` and ``most`` are shown on their safe side, and with
-    ``range`` low and high are the last good values, not a band.
+    ``range`` low and high are the last good values, not a band. A ``bound`` is what nothing is farther off than: rounded up,
+    or said to be less than the last decimal.
     """
 
     label: str
@@ -29,7 +30,7 @@ class Result:
     low: float | None = None
     high: float | None = None
     places: int | None = None
-    limit: Literal["", "least", "most", "range"] = ""
+    limit: Literal["", "least", "most", "range", "bound"] = ""
 
     @property
     def shown(self) -> str:
@@ -40,6 +41,8 @@ class Result:
             return self.value
         if isinstance(self.value, tuple):
             return ", ".join(shown(v, self.unit, places=self.places) for v in self.value)
+        if self.limit == "bound":
+            return bound_text(self.value, self.unit, places=5 if self.places is None else self.places)
         side = {"least": Side.AT_LEAST, "most": Side.AT_MOST}.get(self.limit, Side.NEAREST)
         return with_metric(self.value, self.unit, places=self.places, side=side)
 

@@ -320,7 +320,8 @@ def _inputs(spec: object, indent: str = "") -> tuple[Block, ...]:
                 blocks += [Heading(described.label, 3), Table(head, cells)]
         elif value is not None and value != "":
             lines.append((indent + described.label, _said(value)))
-    return (Table(("input", "as entered"), tuple(lines), widths=(0.5, 0.5)), *blocks)
+    first = (Table(("input", "as entered"), tuple(lines), widths=(0.5, 0.5)),) if lines else ()
+    return (*first, *blocks)
 
 
 def _said(value: object) -> str:

@@ -11,7 +11,8 @@ from numpy.typing import NDArray
 
 from ribwright.core.audit import Outcome, Result, Worksheet, calculation, choice, flag, quantity, rows, text
 from ribwright.core.bench import CAUTIONS, Because, Reading, Requirement, StageSheet, TrayItem, compare
-from ribwright.core.scene import Circle, Item, Line, Polygon, Scene, Text
+from ribwright.core.scene import Bounds, Circle, Item, Line, Polygon, Scene
+from ribwright.core.scene.placing import Clear
 from ribwright.core.units import Quantity
 from ribwright.errors import GeometryError, OutOfRangeError
 
@@ -360,8 +361,8 @@ def _picture(spec: OneShot, halves: Halves, ring: Floats, place: Floats, answer:
     items: list[Item] = [
         Line((-0.3, 0.0), (0.3, 0.0), "centre", "marked"),
         Line((0.0, -0.3), (0.0, 0.3), "centre", "marked"),
-        Text((0.05, -0.42), "common mark", 0.08),
     ]
+    named: list[tuple[tuple[float, float], str]] = [((0.0, -0.3), "common mark")]
     for name, n, offset, least in zip(
         halves.names, halves.normals, halves.offsets_in, halves.least_in, strict=True
     ):
@@ -370,7 +371,7 @@ def _picture(spec: OneShot, halves: Halves, ring: Floats, place: Floats, answer:
         a, b = foot - along * reach, foot + along * reach
         if least >= 0:
             items.append(Line((float(a[0]), float(a[1])), (float(b[0]), float(b[1])), "heavy", "marked"))
-            items.append(Text((float(b[0]), float(b[1])), name, 0.08))
+            named.append(((float(b[0]), float(b[1])), name))
     if len(ring) >= 3:
         items.append(Polygon(tuple((float(x), float(y)) for x, y in ring), "outline", "marked", fill="tint"))
     at = (float(place[0]), float(place[1]))
@@ -383,5 +384,9 @@ def _picture(spec: OneShot, halves: Halves, ring: Floats, place: Floats, answer:
         Line((at[0] - d, at[1]), (at[0] + d, at[1]), "thin"),
         Line((at[0], at[1] - d), (at[0], at[1] + d), "thin"),
     ]
+    clear = Clear(Bounds(-math.inf, -math.inf, math.inf, math.inf))
+    clear.draw(items)
+    for point, name in named:
+        items += clear.letter(name, 0.08, point, off=0.07)
     said = f"{spec.title}: {answer}. Best place x {at[0]:+.3f}, y {at[1]:+.3f} in from the common mark."
     return Scene(tuple(items), f"Zone at full size: {spec.title}", said)

@@ -33,13 +33,14 @@ def balance_picture(
         Line((hinge, -0.5), (hinge, 0.9), "thin"),
         Text((hinge, 0.95), "hinge line", 0.13, "middle"),
     ]
-    for row, (name, weight, arm) in enumerate(sorted(pieces, key=lambda p: p[2])):
+    # the foremost piece is named lowest, each to the right of its own line: no line runs through a name
+    for row, (name, weight, arm) in enumerate(sorted(pieces, key=lambda p: -p[2])):
         at = x(arm)
-        down = -0.75 - 0.22 * row
+        down = -0.75 - 0.26 * row
         items += [
-            Line((at, 0.0), (at, down + 0.12), "thin"),
+            Line((at, 0.0), (at, down - 0.05), "thin"),
             Circle((at, 0.0), 0.05),
-            Text((at, down - 0.05), f"{name}: {number_text(weight, 2)} lb at {number_text(arm, 2)} in", 0.11, "middle"),
+            Text((at + 0.07, down - 0.05), f"{name}: {number_text(weight, 2)} lb at {number_text(arm, 2)} in", 0.11),
         ]  # fmt: skip
     if support is not None:
         at = x(support)

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from ribwright.core.massprops.estimate import Estimate, Mass
-from ribwright.core.scene import Item, Line, Polyline, Scene, Text
+from ribwright.core.scene import Bounds, Item, Line, Polyline, Scene, Text
 from ribwright.core.scene.graph import NUMBERS, Graph, dot, graph
+from ribwright.core.scene.placing import Clear
 from ribwright.core.units import number_text
 
 Range = tuple[float | None, float | None, float | None, float | None]
@@ -35,8 +36,16 @@ def buildup_picture(title: str, made: Estimate, designer: Range) -> Scene:
                 Line(on.place(on.left, y), on.place(on.right, y), "hidden"),
                 Text((on.width - 0.08, on.place(on.left, y)[1] + up), said, NUMBERS, "end"),
             ]
-    for said, mass in masses:
-        items += _box(on, said, mass)
+    for _, mass in masses:
+        items += _box(on, mass)
+    clear = Clear(Bounds(0.0, 0.0, on.width, on.height))
+    clear.draw(items)
+    for said, m in masses:
+        sides = (
+            (m.cg_in + m.u_cg_in, m.weight_lb), (m.cg_in, m.weight_lb - m.u_weight_lb),
+            (m.cg_in, m.weight_lb + m.u_weight_lb), (m.cg_in - m.u_cg_in, m.weight_lb),
+        )  # fmt: skip
+        items += clear.letter(said, NUMBERS, *(on.place(*side) for side in sides), off=0.12, bold=True)
     now = (
         "nothing is in place yet"
         if made.running is None
@@ -51,13 +60,11 @@ def buildup_picture(title: str, made: Estimate, designer: Range) -> Scene:
     )
 
 
-def _box(on: Graph, said: str, mass: Mass) -> list[Item]:
+def _box(on: Graph, mass: Mass) -> list[Item]:
     west, east = mass.cg_in - mass.u_cg_in, mass.cg_in + mass.u_cg_in
     south, north = mass.weight_lb - mass.u_weight_lb, mass.weight_lb + mass.u_weight_lb
     corners = ((west, south), (east, south), (east, north), (west, north))
-    x, y = on.place(east, mass.weight_lb)
     return [
         Polyline(tuple(on.place(*c) for c in corners), closed=True, style="outline"),
         dot(on, mass.cg_in, mass.weight_lb),
-        Text((x + 0.12, y - 0.05), said, NUMBERS, bold=True),
     ]

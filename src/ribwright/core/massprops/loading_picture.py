@@ -6,8 +6,9 @@ from itertools import pairwise
 from typing import TYPE_CHECKING
 
 from ribwright.core.massprops.envelope import Envelope, Worst
-from ribwright.core.scene import Item, Line, Scene, Text, moved, together
+from ribwright.core.scene import Bounds, Item, Line, Scene, Text, moved, together
 from ribwright.core.scene.graph import NUMBERS, curve, dot, graph, title
+from ribwright.core.scene.placing import Clear
 from ribwright.core.units import number_text
 
 if TYPE_CHECKING:
@@ -42,18 +43,14 @@ def loading_graph(stations: tuple[Loaded, ...]) -> Scene:
     most = max(max(s.most_lb for s in stations), 1.0)
     reach = [s.most_lb * s.arm_in / 1000 for s in stations]
     on, items = graph([0.0, *reach], [0.0, 1.1 * most], across="moment / 1000 (lb·in)", up="load (lb)")
-    for s, end in zip(stations, reach, strict=True):
-        if s.most_lb <= 0:
-            continue
-        items.append(Line(on.place(0.0, 0.0), on.place(end, s.most_lb)))
-        x, y = on.place(end, s.most_lb)
-        # beside the end of its line, on the side where there is room
-        beside = (
-            (x + 0.1, y - 0.05, "start") if x < 0.6 * on.width else (x - 0.1 - 0.15 * x / y, y - 0.15, "end")
-        )
-        items.append(Text(beside[:2], s.name, NUMBERS, beside[2]))  # type: ignore[arg-type]
-        if s.now_lb > 0:
-            items.append(dot(on, s.now_lb * s.arm_in / 1000, s.now_lb))
+    carried = [(s, end) for s, end in zip(stations, reach, strict=True) if s.most_lb > 0]
+    drawn: list[Item] = [Line(on.place(0.0, 0.0), on.place(end, s.most_lb)) for s, end in carried]
+    drawn += [dot(on, s.now_lb * s.arm_in / 1000, s.now_lb) for s, _ in carried if s.now_lb > 0]
+    clear = Clear(Bounds(0.0, 0.0, on.width, on.height))
+    clear.draw(drawn)
+    items += drawn
+    for s, end in carried:
+        items += clear.letter(s.name, NUMBERS, on.place(end, s.most_lb))
     items.append(title((0.0, on.height), "Loading graph: across at the load, down to its moment"))
     return Scene(tuple(items))
 
@@ -74,16 +71,20 @@ def envelope_graph(
     (weight, cg), (burnt_weight, burnt) = flight
     items.append(Line(on.place(cg, weight), on.place(burnt, burnt_weight), "hidden"))
     items += [dot(on, cg, weight, 0.07), dot(on, burnt, burnt_weight, 0.05)]
-    for said, w, c in (("loaded", weight, cg), ("fuel burnt", burnt_weight, burnt)):
-        x, y = on.place(c, w)
-        items.append(Text((x - 0.14, y - 0.05), said, NUMBERS, "end"))
-    for said, one in (("most forward", ends[0]), ("most aft", ends[1])):
+    for one in ends:
         x, y = on.place(one.cg_in, one.weight_lb)
         items += [
             Line((x - 0.08, y - 0.08), (x + 0.08, y + 0.08)),
             Line((x - 0.08, y + 0.08), (x + 0.08, y - 0.08)),
         ]
-        items.append(Text((x, y + 0.14), said, NUMBERS, "middle"))
+    clear = Clear(Bounds(0.0, 0.0, on.width, on.height))
+    clear.draw(items)
+    points = (
+        ("loaded", cg, weight), ("fuel burnt", burnt, burnt_weight),
+        ("most forward", ends[0].cg_in, ends[0].weight_lb), ("most aft", ends[1].cg_in, ends[1].weight_lb),
+    )  # fmt: skip
+    for said, c, w in points:
+        items += clear.letter(said, NUMBERS, on.place(c, w), off=0.14)
     items.append(title((0.0, on.height), "Envelope: this loading, fuel burnt, worst of all loadings"))
     return Scene(tuple(items))
 

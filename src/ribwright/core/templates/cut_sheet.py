@@ -19,11 +19,21 @@ from ribwright.core.geometry import (
     with_arcs,
 )
 from ribwright.core.geometry.outlines import counter_clockwise
-from ribwright.core.scene import Item, Line, Marker, Scene, Text, hand_mark, orientation, together
+from ribwright.core.scene import (
+    Item,
+    Line,
+    Marker,
+    Scene,
+    Text,
+    hand_mark,
+    lettering_for,
+    orientation,
+    together,
+)
 from ribwright.core.scene.items import HandOf
 from ribwright.core.templates.section_set import SectionPoint, WingSection, listed_sections, placed
 from ribwright.core.templates.shape import FIT_IN, as_item
-from ribwright.core.units import Quantity
+from ribwright.core.units import Quantity, bound_text
 
 
 @dataclass(frozen=True, slots=True)
@@ -132,7 +142,11 @@ def surface_section(spec: SurfaceCut, ws: Worksheet) -> Outcome:
         "cut point by point along the rulings of the surface", rung="derived",
     )  # fmt: skip
     ws.worked_out(
-        "true arcs", f"within {worst:.5f} in of the cut", "fitted pairs of arcs", value=worst, unit="in"
+        "true arcs",
+        f"{bound_text(worst, 'in', places=5)} off the cut",
+        "fitted pairs of arcs",
+        value=worst,
+        unit="in",
     )
     if spec.inwards.value and (spec.swept.value or spec.canted.value):
         ws.note(
@@ -140,21 +154,26 @@ def surface_section(spec: SurfaceCut, ws: Worksheet) -> Outcome:
             "enter the thickness as it lies in the plane."
         )
     hand: HandOf = spec.hand  # type: ignore[assignment]
-    h = 0.1
-    items: tuple[Item, ...] = (
-        as_item(shape),
-        Line((float(low[0]), float(plane[nose, 1])), (float(high[0]), float(plane[nose, 1])), "centre", "marked"),
-        Marker((0.0, 0.0), "hole", "", 0.06, h, "marked") if _within((0.0, 0.0), low, high) else Line((0, 0), (0.0, 0.1), "thin"),
-        Text((float(low[0]), float(low[1]) - 0.3), f"{spec.part}: STA {spec.station.value:g} at the cross, swept {spec.swept.value:g}, "
-             f"canted {spec.canted.value:g} degrees", h),
-    )  # fmt: skip
-    scene = together(
-        Scene(items),
-        hand_mark((float(low[0]), float(low[1]) - 0.6), hand, 0.2),
-        orientation((float(low[0]) + 1.6, float(low[1]) - 1.0), up=(0, 1), fwd=(-1, 0), size=0.35),
-        title=f"{spec.part}, section by a plane",
-        described=f"Outline {high[0] - low[0]:.2f} by {high[1] - low[1]:.2f} in in a plane at station {spec.station.value:g} in.",
-    )
+
+    def lettered(h: float) -> Scene:
+        """The outline with its lettering so high: as cut, or as shown reduced on a page."""
+        left, foot = float(low[0]), float(low[1])
+        items: tuple[Item, ...] = (
+            as_item(shape),
+            Line((left, float(plane[nose, 1])), (float(high[0]), float(plane[nose, 1])), "centre", "marked"),
+            Marker((0.0, 0.0), "hole", "", 0.06, h, "marked") if _within((0.0, 0.0), low, high) else Line((0, 0), (0.0, 0.1), "thin"),
+            Text((left, foot - 3 * h), f"{spec.part}: STA {spec.station.value:g} at the cross, swept {spec.swept.value:g}, "
+                 f"canted {spec.canted.value:g} degrees", h),
+        )  # fmt: skip
+        return together(
+            Scene(items),
+            hand_mark((left, foot - 6 * h), hand, 2 * h),
+            orientation((left + 16 * h, foot - 10 * h), up=(0, 1), fwd=(-1, 0), size=3.5 * h),
+            title=f"{spec.part}, section by a plane",
+            described=f"Outline {high[0] - low[0]:.2f} by {high[1] - low[1]:.2f} in in a plane at station {spec.station.value:g} in.",
+        )
+
+    scene = lettered(0.1)
     z = found.points_in[:, 2]
     return Outcome(
         tuple(ws.steps),
@@ -165,9 +184,9 @@ def surface_section(spec: SurfaceCut, ws: Worksheet) -> Outcome:
             "area": Result("area", abs(area_in2(shape)), "in²"),
             "first_station": Result("least station on the outline", float(z.min()), "in"),
             "last_station": Result("greatest station on the outline", float(z.max()), "in"),
-            "arc_error": Result("arcs leave the section by at most", worst, "in", places=5),
+            "arc_error": Result("arcs off the section, at most", worst, "in", places=5, limit="bound"),
         },
-        picture=scene,
+        picture=lettered(max(0.1, lettering_for(float(high[0] - low[0])))),
         templates=(scene,),
     )
 

@@ -139,6 +139,7 @@ def hinge_line(spec: HingeLine, ws: Worksheet) -> Outcome:
         "off_drawn": Result("drawn centres off their line", tuple(float(v) for v in far), "in", places=4),
     }
     findings: tuple[Finding, ...] = ()
+    seen, of = drawn, "drawn"
     if all(h.aft_measured is not None and h.up_measured is not None for h in spec.hinges):
         measured = off_line(
             stations,
@@ -146,6 +147,7 @@ def hinge_line(spec: HingeLine, ws: Worksheet) -> Outcome:
             np.array([h.up_measured.value for h in spec.hinges if h.up_measured]),
         )
         off = np.hypot(*measured.T)
+        seen, of = measured, "measured"
         worst = int(off.argmax())
         u = 1.5 * spec.uncertainty.value  # the two ends and the hinge each carry the doubt of one measurement
         findings = tuple(
@@ -164,7 +166,14 @@ def hinge_line(spec: HingeLine, ws: Worksheet) -> Outcome:
     hand: HandOf = spec.hand  # type: ignore[assignment]
     boards = tuple(_board(h, spec.part, spec.rod.value, hand) for h in spec.hinges)
     return Outcome(
-        tuple(ws.steps), results, (limit,), findings, CAUTIONS, _overview(stations, drawn, spec), (), boards
+        tuple(ws.steps),
+        results,
+        (limit,),
+        findings,
+        CAUTIONS,
+        _overview(stations, seen, of, spec),
+        (),
+        boards,
     )
 
 
@@ -197,26 +206,28 @@ def _board(hinge: HingeCentre, part: str, rod: float, hand: HandOf) -> Scene:
     )  # fmt: skip
 
 
-def _overview(stations: np.ndarray, drawn: np.ndarray, spec: HingeLine) -> Scene:
+def _overview(stations: np.ndarray, off: np.ndarray, of: str, spec: HingeLine) -> Scene:
     """All hinges along the span, distances from the line enlarged."""
     order = np.argsort(stations)
     span = float(np.ptp(stations))
     h = lettering_for(span)
-    grown = 12 * h / max(float(np.abs(drawn).max()), spec.allowed.value)
+    grown = 12 * h / max(float(np.abs(off).max()), spec.allowed.value)
     first = float(stations[order[0]])
     items: list[Item] = [Line((first, 0.0), (first + span, 0.0), "centre")]
     for k in order:
         x = float(stations[k])
         for n, size in enumerate((0.5 * h, 0.8 * h)):
-            items.append(Circle((x, float(drawn[k, n]) * grown), size, "outline" if n else "thin"))
+            items.append(Circle((x, float(off[k, n]) * grown), size, "outline" if n else "thin"))
         items.append(Text((x, -4 * h), f"{x:g}", h, "middle"))
     items.append(
-        Text((first, 14 * h), f"{spec.part}: hinge centres off their line, enlarged {grown:.0f} times", h)
+        Text(
+            (first, 14 * h), f"{spec.part}: {of} hinge centres off their line, enlarged {grown:.0f} times", h
+        )
     )
     items.append(Text((first, -7 * h), "small circle aft, large circle up; station below", h))
-    worst = float(np.hypot(*drawn.T).max())
+    worst = float(np.hypot(*off.T).max())
     return Scene(
-        tuple(items), f"Hinge line of {spec.part}", f"{len(stations)} hinges; drawn centres off their line by {worst:.4f} in at most."
+        tuple(items), f"Hinge line of {spec.part}", f"{len(stations)} hinges; {of} centres off their line by {worst:.4f} in at most."
     )  # fmt: skip
 
 

@@ -11,6 +11,7 @@ import numpy as np
 from ribwright.core.geometry import Outline, flattened
 from ribwright.core.geometry.outlines import FloatArray
 from ribwright.core.scene import Item, Line, Polygon, Scene, Text, lettering_for, orientation, together
+from ribwright.core.scene.lettering import width_of
 
 Grain = Literal["along", "across", "any", "free"]
 TURNS: dict[Grain, tuple[float, ...] | None] = {
@@ -143,7 +144,9 @@ def nest_picture(made: Nest, blanks: Sequence[Blank]) -> tuple[Scene, ...]:
         end = made.used_length_in[number]
         if end < length - 0.5:
             items.append(Line((end, 0), (end, wide), "fold", "marked"))
-            items.append(Text((end + height, wide / 2), f"rest {length - end:.1f} in", height))
+            rest = f"rest {length - end:.1f} in"
+            fits = width_of(rest, 1.3 * height) + 2 * height < length - end
+            items.append(Text((end + height if fits else length + height, wide / 2), rest, height))
         for at in (p for p in made.placed if p.sheet == number):
             ring = moved(flattened(by_name[at.name].shape, chord_error_in=CHORD_IN), at)
             middle = (ring.min(axis=0) + ring.max(axis=0)) / 2

@@ -205,7 +205,11 @@ def profile_templates(spec: ProfileSet, ws: Worksheet) -> Outcome:
             "radii": Result("radius checked, by template", tuple(radii), "in"),
             "curve_lengths": Result("length along the curve, by template", tuple(lengths), "in"),
             "arc_error": Result(
-                "arcs leave the exact curve by at most", max(m.arc_error_in for m in made), "in", places=5
+                "arcs off the exact curve, at most",
+                max(m.arc_error_in for m in made),
+                "in",
+                places=5,
+                limit="bound",
             ),
         },
         picture=made[0].scene,

@@ -22,7 +22,7 @@ from ribwright.core.geometry.outlines import FloatArray
 from ribwright.core.scene.items import HandOf
 from ribwright.core.templates.profile import Kind, Label, Surface, profile_template
 from ribwright.core.templates.profile_set import AtStation
-from ribwright.core.units import Quantity
+from ribwright.core.units import Quantity, bound_text
 from ribwright.errors import GeometryError, OutOfRangeError
 
 AFT_SHARE = 0.35
@@ -206,7 +206,7 @@ def section_templates(spec: SectionSet, ws: Worksheet) -> Outcome:
     lengths = tuple(length_in(one.profile) for one in made)
     ws.worked_out(
         "true arcs",
-        f"within {max(m.arc_error_in for m in made):.5f} in of the section",
+        f"{bound_text(max(m.arc_error_in for m in made), 'in', places=5)} off the section",
         "fitted pairs of arcs",
     )
     return Outcome(
@@ -215,7 +215,11 @@ def section_templates(spec: SectionSet, ws: Worksheet) -> Outcome:
             "templates": Result("templates", float(len(made)), "", places=0),
             "curve_lengths": Result("length along the curve, by template", lengths, "in"),
             "arc_error": Result(
-                "arcs leave the section by at most", max(m.arc_error_in for m in made), "in", places=5
+                "arcs off the section, at most",
+                max(m.arc_error_in for m in made),
+                "in",
+                places=5,
+                limit="bound",
             ),
         },
         picture=made[0].scene,
@@ -303,7 +307,9 @@ def traced_template(spec: TracedProfile, ws: Worksheet) -> Outcome:
             "residual_rms": Result("points moved, typically", made.residual_rms_in, "in", places=4),
             "residual_max": Result("points moved, at most", made.residual_max_in, "in", places=4),
             "worst_point": Result("point that moved most", float(made.worst + 1), "", places=0),
-            "arc_error": Result("arcs leave the curve by at most", one.arc_error_in, "in", places=5),
+            "arc_error": Result(
+                "arcs off the curve, at most", one.arc_error_in, "in", places=5, limit="bound"
+            ),
         },
         picture=one.scene,
         templates=(one.scene,),

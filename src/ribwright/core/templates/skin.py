@@ -22,6 +22,7 @@ from ribwright.core.geometry.outlines import FloatArray, area_in2
 from ribwright.core.scene import Item, Line, Marker, Point, Scene, Text, hand_mark, orientation, together
 from ribwright.core.scene.items import HandOf
 from ribwright.core.templates.shape import FIT_IN, as_item, as_point
+from ribwright.core.units import bound_text
 from ribwright.errors import GeometryError
 
 
@@ -187,21 +188,30 @@ def _drawing(
         if 0 <= share <= 1:
             across = flat.first_in + share * (flat.second_in - flat.first_in)
             items.append(as_item(Outline(across, np.zeros(rows), False), "thin", "printed"))
-            items.append(Text(as_point(across[0] + np.array([0.05, 0.05])), f"STA {station:g}", h))
+            # inside the outline, clear of an edge that rises under the lettering
+            side, anchor = (-0.6 * h, "end") if share > 0.9 else (0.6 * h, "start")
+            foot = across[0] + np.array([side, 0.6 * h])
+            items.append(Text(as_point(foot), f"STA {station:g}", h, anchor))  # type: ignore[arg-type]
     for place, hole in zip(places, holes, strict=True):
         items.append(Marker(as_point(place), "hole", hole.letter, hole.diameter_in, h))
     at = flat.first_in[middle] + 0.12 * (flat.second_in[middle] - flat.first_in[middle])
     words = f"{title}: inside of the sheet up; mark with a felt tip only"
-    notes: list[Item] = [Text((float(at[0]), float(at[1]) + 6 * h), words, 1.75 * h)]
+    half = 0.88 * float(flat.first_in[-1][1] - flat.first_in[middle][1]) + 0.12 * float(
+        flat.second_in[-1][1] - flat.second_in[middle][1]
+    )
+    up = (
+        6 * h if half > 8.5 * h else max(6 * h, half + 1.5 * h)
+    )  # inside the outline or above it, never across
+    notes: list[Item] = [Text((float(at[0]), float(at[1]) + up), words, 1.75 * h)]
     inbd = (-1.0, 0.0) if tip.station_in > root.station_in else (1.0, 0.0)
     return together(
         Scene(tuple(items + notes)),
-        hand_mark((float(at[0]), float(at[1]) + 10 * h), hand, 3.75 * h),
+        hand_mark((float(at[0]), float(at[1]) + up + 4 * h), hand, 3.75 * h),
         orientation((float(at[0]) + 15 * h, float(at[1]) - 11 * h), inbd=inbd, size=7.5 * h),
         title=f"{title}, flat",
         described=(
             f"Flat of {title} from station {root.station_in:g} to {tip.station_in:g} in, {len(holes)} holes, "
-            f"stretch {flat.stretch_in:.5f} in."
+            f"stretch {bound_text(flat.stretch_in, 'in', places=5)}."
         ),
     )
 

@@ -10,7 +10,7 @@ from ribwright.core.scene import lettering_for
 from ribwright.core.scene.items import HandOf
 from ribwright.core.templates.profile_set import DrawnNose, between
 from ribwright.core.templates.skin import SkinHole, skin_flat
-from ribwright.core.units import Quantity
+from ribwright.core.units import Quantity, bound_text
 from ribwright.errors import GeometryError
 
 
@@ -79,7 +79,7 @@ def flat_skin(spec: NoseSkin, ws: Worksheet) -> Outcome:
         value=made.area_in2, unit="in²",
     )  # fmt: skip
     ws.worked_out(
-        "can it be rolled", f"stretch {made.flat.stretch_in:.5f} in, twist {made.flat.twist_deg:.3f} degrees",
+        "can it be rolled", f"stretch {bound_text(made.flat.stretch_in, 'in', places=5)}, twist {made.flat.twist_deg:.3f} degrees",
         "largest difference of lengths between skin and flat; 0 for a sheet that only bends",
         value=made.flat.stretch_in, unit="in",
     )  # fmt: skip
@@ -100,7 +100,7 @@ def flat_skin(spec: NoseSkin, ws: Worksheet) -> Outcome:
             ),
             "root_width": Result("width round the first end", widths[0], "in"),
             "tip_width": Result("width round the second end", widths[1], "in"),
-            "stretch": Result("stretch needed", made.flat.stretch_in, "in", places=5),
+            "stretch": Result("stretch needed", made.flat.stretch_in, "in", places=5, limit="bound"),
             "twist": Result("twist along the flats", made.flat.twist_deg, "deg"),
             "hole_x": Result(
                 "holes along the foremost line", tuple(float(x) for x, _ in made.holes_in), "in"

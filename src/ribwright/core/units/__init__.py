@@ -6,13 +6,14 @@ Kernels never see either: they get plain floats in inch, pound-force, psi, pound
 
 from ribwright.core.units.parse import parse
 from ribwright.core.units.quantity import UNITS, Quantity, Unit, canonical_unit, quantity_of, unit
-from ribwright.core.units.show import Side, fraction_text, number_text, shown, with_metric
+from ribwright.core.units.show import Side, bound_text, fraction_text, number_text, shown, with_metric
 
 __all__ = [
     "UNITS",
     "Quantity",
     "Side",
     "Unit",
+    "bound_text",
     "canonical_unit",
     "fraction_text",
     "number_text",

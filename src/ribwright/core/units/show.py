@@ -45,7 +45,7 @@ def number_text(value: float, places: int, side: Side = Side.NEAREST) -> str:
         nudge = abs(value) * 1e-12
     rounded = Decimal(repr(float(value + nudge))).quantize(Decimal(1).scaleb(-places), rounding=side.value)
     text = f"{rounded:f}"
-    return text.lstrip("-") if not any(c in "123456789" for c in text) else text
+    return text if _says(text) else text.lstrip("-")
 
 
 def shown(
@@ -68,21 +68,42 @@ def shown(
     if system == "metric" and symbol in _METRIC:
         target = unit(_METRIC[symbol])
         value = _converted(value, own, target)
-        symbol, places = target.symbol, None
+        if places is not None and symbol in _PLACES:  # fewer decimals than usual are fewer in the partner too
+            fewer = _PLACES[symbol] - places
+            places = max(0, _PLACES.get(target.symbol, 3) - fewer) if fewer > 0 else None
+        symbol = target.symbol
     if not math.isfinite(value):
         return "no value"
     digits = _PLACES.get(symbol, 3) if places is None else places
+    if not symbol and places in (None, _PLACES[""]):
+        if float(value).is_integer():
+            digits = 0  # a count
+        elif abs(value) < 10.0**-digits and abs(value) > 1e-12:
+            return f"{value:.3g}"  # a small factor, not a row of zeros
     spoken = {"deg": "°", "%": " %", "": ""}.get(symbol, f" {symbol}")
     return number_text(value, digits, side) + spoken
 
 
 def with_metric(value: float, symbol: str, *, side: Side = Side.NEAREST, places: int | None = None) -> str:
-    """The trade's unit with its metric partner: ``0.2215 in (5.63 mm)``."""
+    """The trade's unit with its metric partner: ``0.2215 in (5.63 mm)``; a partner that would say only zeros is left out."""
     own = shown(value, symbol, side=side, places=places)
     if symbol not in _METRIC:
         return own
-    partner = shown(value, symbol, side=side, system="metric")
+    if not _says(shown(value, symbol, places=places, system="metric")) and _says(own):
+        return own
+    partner = shown(value, symbol, side=side, places=places, system="metric")
     return f"{own} ({partner})"
+
+
+def bound_text(value: float, symbol: str, *, places: int) -> str:
+    """What nothing is farther off than, rounded up: ``0.00035 in (0.01 mm)``; ``less than 0.00001 in`` where only zeros are left."""
+    if not _says(number_text(value, places)):
+        return f"less than {shown(10.0**-places, symbol, places=places)}"
+    return with_metric(value, symbol, side=Side.AT_LEAST, places=places)
+
+
+def _says(text: str) -> bool:
+    return any(c in "123456789" for c in text)
 
 
 def fraction_text(inches: float, finest: int = 64) -> str:

@@ -60,6 +60,7 @@ def svg_of(
     stand_alone: bool = False,
     margin: float = MARGIN,
     least: float = 0.0,
+    desk: float = 0.0,
 ) -> str:
     """The drawing as one ``<svg>`` element that fills the width it is given.
 
@@ -71,20 +72,31 @@ def svg_of(
         least: capitals' height that a narrow page gives to smaller lettering: it is marked ``rw-small``, there is room for
             it, and it takes the type size of the whole element as soon as the page lets it inherit that. Whole sentences are
             marked ``rw-note``, for the page to say them elsewhere.
+        desk: the same for a wide page, where such lettering is marked ``rw-tiny``.
     """
     parts = drawn(scene)
-    box = around(tuple(box_of(item) for item in (raised(parts, least) if least else parts)))
+    box = around(
+        tuple(box_of(item) for item in (raised(parts, max(least, desk)) if least or desk else parts))
+    )
     free = margin * max(box.width, box.height, 1e-6)
     view = Bounds(box.left - free, box.bottom - free, box.right + free, box.top + free)
     return _element(
         view,
-        "".join(_part(item, least) for item in parts),
+        _lettered("".join(_part(item, least, desk) for item in parts), least, desk),
         scene.title,
         scene.described,
         (f' width="{width_px}"' if width_px else "")
         + (f' font-size="{_n(least / CAPITAL_HEIGHT)}"' if least else ""),
         stand_alone,
     )
+
+
+def _lettered(body: str, least: float, desk: float) -> str:
+    """Round the drawing, the type size of a wide page; a narrow one goes back to the whole element's, where it has one."""
+    if not desk:
+        return body
+    named = ' class="rw-desk"' if least else ""
+    return f'<g{named} font-size="{_n(desk / CAPITAL_HEIGHT)}">{body}</g>'
 
 
 def svg_of_page(page: Page, *, stand_alone: bool = False) -> str:
@@ -129,7 +141,7 @@ def _xy(points: Iterable[tuple[float, float]]) -> str:
     return " ".join(f"{_n(x)},{_n(-y)}" for x, y in points)
 
 
-def _part(item: Primitive, least: float = 0.0) -> str:
+def _part(item: Primitive, least: float = 0.0, desk: float = 0.0) -> str:
     match item:
         case Line():
             (x1, y1), (x2, y2) = item.a, item.b
@@ -161,6 +173,7 @@ def _part(item: Primitive, least: float = 0.0) -> str:
                 for n, true in (
                     ("rw-bold", item.bold),
                     ("rw-small", item.height < least and not is_note(item)),
+                    ("rw-tiny", item.height < desk and not is_note(item)),
                     ("rw-note", least and is_note(item)),
                 )
                 if true

@@ -131,6 +131,6 @@
       + (data.limit > 0 ? (off === null ? "; not measured" : `; ${off >= 0 ? "outside" : "inside"} by ${Math.abs(off).toFixed(3)} in`) : "") + ".";
   };
   new ResizeObserver(paint).observe(canvas.parentElement);
-  window.matchMedia("(prefers-color-scheme: dark)").addEventListener("change", paint);
+  for (const look of ["(prefers-color-scheme: dark)", "print"]) window.matchMedia(look).addEventListener("change", paint);
   paint();
 })();
