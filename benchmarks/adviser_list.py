@@ -96,8 +96,8 @@ def shown(name: str, ms: list[float], floor: float) -> None:
     print(f"{name}: p50 {p50:.1f} ms, p95 {p95:.1f} ms (x{p50 / floor:.1f} of the floor)", flush=True)
 
 
-def fill(address: str, owner: str, projects: int) -> None:
-    """One build through the program, and copies of its rows."""
+def fill(address: str, owner: str, projects: int, *, also: tuple[str, ...] = ()) -> None:
+    """One build through the program, and copies of its rows; ``also`` of these tables."""
     with create_project(address, name="Dunlin", actor=ANN, request_id="made") as one:
         load_dunlin(one, actor=ANN, request_id="dunlin")
         about = [each.ref for each in objects(one, noun="operation")][:100]
@@ -130,7 +130,7 @@ def fill(address: str, owner: str, projects: int) -> None:
             ),
             numbers,
         )
-        for name in ("entry", *COPIED):
+        for name in ("entry", *COPIED, *also):
             table = schema.metadata.tables[name]
             rest = ", ".join(f't."{c.name}"' for c in table.c if c.name != "project")
             columns = ", ".join(f'"{c.name}"' for c in table.c if c.name != "project")

@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 
 from photo.render_camera import save_jpeg
+from ribwright import __version__
 from ribwright.core.metrology.formed_rims import _spread
 from ribwright.core.metrology.layout import layout_from
 from ribwright.core.metrology.rim import Rim
@@ -85,6 +86,7 @@ def test_the_overlay_shows_target_edge_and_deviation():
     layout, typed = _inputs("a01", "card")
     _, reading, taken = profile_reading(DATA / "a01.jpg", layout=layout, typed=typed)
     svg = profile_svg(reading, taken, layout=layout, typed=typed)
+    assert f"ribwright {__version__}" in svg
     assert svg.startswith("<svg")
     assert "traced edge" in svg
     assert "data:image/jpeg;base64," in svg

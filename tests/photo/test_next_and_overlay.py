@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 
 from photo.render_profile import nose_outline, true_deviation
+from ribwright import __version__
 from ribwright.core.metrology.profile import best_fit
 from ribwright.core.metrology.row_findings import HeadReading, RowReading
 from ribwright.core.metrology.row_overlay import row_overlay
@@ -56,6 +57,7 @@ def test_the_overlay_of_a_photo_lies_on_its_heads():
     assert reading is not None
     svg = row_svg(reading, taken)
     assert svg is not None
+    assert f"ribwright {__version__}" in svg
     assert svg.count("<title>traced rim</title>") == len(answer["heads"])
     assert "sheet's edge" in svg
     picture = row_jpeg(reading, taken)
