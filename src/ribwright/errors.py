@@ -75,7 +75,8 @@ class RibwrightError(Exception):
         if self.allowed is not None:
             parts.append(f"Allowed: {self.allowed.rstrip('.')}.")
         if self.mend:
-            parts.append(self.mend if self.mend.endswith((".", "?", "!")) else self.mend + ".")
+            mend = self.mend if self.mend.startswith("pip ") else self.mend[0].upper() + self.mend[1:]
+            parts.append(mend if mend.endswith((".", "?", "!")) else mend + ".")
         return " ".join(parts)
 
     def as_dict(self) -> dict[str, str | None]:

@@ -118,7 +118,7 @@ def _jpeg(picture: NDArray[np.uint8], quality: int) -> bytes:
 
     written, code = cv2.imencode(".jpg", picture, [cv2.IMWRITE_JPEG_QUALITY, quality])
     if not written:
-        raise UnreadablePhotoError("photo", because="the overlay can't be written")
+        raise UnreadablePhotoError("photo", because="the picture with the traced edge can't be written")
     content = bytes(code.tobytes())
     made_by = f"ribwright {__version__}".encode()  # as a comment of the file, right behind its first mark
     return content[:2] + b"\xff\xfe" + (2 + len(made_by)).to_bytes(2, "big") + made_by + content[2:]

@@ -94,3 +94,14 @@ def test_schema_names_every_field_and_says_what_is_needed() -> None:
 def test_empty_rows_of_a_form_are_left_out() -> None:
     form = flat(SEAM) | {"exceptions.1.hole": "", "exceptions.1.what": "left open", "exceptions.1.reason": ""}
     assert len(form_to_raw(Seam, form)["exceptions"]) == 1
+
+
+def test_a_bare_number_that_fits_in_millimetres_only_is_asked_about() -> None:
+    layers = [{"part": "skin", "thickness": "1.2"}, {"part": "spar", "thickness": "9"}]
+    with pytest.raises(OutOfRangeError, match="If it is in millimetres, write 1.2 mm") as refused:
+        read(Seam, SEAM | {"layers": layers})
+    for said in (refused.value.sentence(), *(other.sentence() for other in refused.value.others)):
+        assert ("write 9 mm" in said) == ("Layers 2" in said)
+    with pytest.raises(OutOfRangeError) as refused:
+        read(Seam, SEAM | {"layers": [layers[0] | {"thickness": "900"}, *SEAM["layers"]]})
+    assert "millimetres" not in refused.value.sentence()

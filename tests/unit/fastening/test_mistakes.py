@@ -65,6 +65,14 @@ def test_oversize_hole_takes_the_next_rivet_only_where_it_keeps_its_distances() 
     assert value(fine, "answer") == "within limits"
 
 
+def test_a_hole_smaller_than_its_drill_is_finished_and_takes_no_larger_rivet() -> None:
+    small = run("mistake", **HOLE, **FULL | {"largest": ".080", "smallest": ""}, what="oversize hole")
+    assert value(small, "answer") == "how to mend"
+    assert value(small, "next_rivet") == "3/32 in"
+    assert "once more" in str(small.sheets[0].steps)
+    assert "unfinished" in value(small, "why")
+
+
 def test_a_reading_that_can_not_be_told_from_the_limit_is_not_called_good() -> None:
     edge = 2.5 * 0.09375
     outcome = run("mistake", **HOLE, what="short edge distance", edge=f"{edge + 0.001}", uncertainty=".002")

@@ -250,9 +250,23 @@ def _quantity(field: Field, entered: str | int | float, path: str) -> Quantity:
             over = value.value - limit.value
             if over * wrong > 1e-12 * max(1.0, abs(limit.value)):
                 raise OutOfRangeError(
-                    path, found=value.text, allowed=_range(field), mend=f"Check the value: {field.help}."
+                    path,
+                    found=value.text,
+                    allowed=_range(field),
+                    mend=f"Check the value: {field.help}.{_meant_mm(field, value, path)}",
                 )
     return value
+
+
+def _meant_mm(field: Field, value: Quantity, path: str) -> str:
+    """What to write where a bare number is far too large in inches and fits in millimetres."""
+    if field.unit != "in" or not re.fullmatch(r"\d+(\.\d*)?|\.\d+", value.text):
+        return ""
+    mm = parse(f"{value.text} mm", "in", field=path)
+    low, high = (
+        parse(bound, "in", field=path) if bound is not None else mm for bound in (field.low, field.high)
+    )
+    return f" If it is in millimetres, write {mm.text}." if low.value <= mm.value <= high.value else ""
 
 
 def _whole(field: Field, entered: str | int | float, path: str) -> int:

@@ -95,6 +95,13 @@ def judge(spec: Mistake, ws: Worksheet) -> Ruling:
         in_hole = hold(_hole_limits(spec), spec.largest.value, f"hole {spec.hole}")
         if in_hole is Verdict.WITHIN:
             return Ruling(WITHIN, "The hole is within its limits.", ("Go on with the rivet as drawn.",), spec.size, percent, tuple(findings), tuple(requirements))  # fmt: skip
+        wanted = requirements[-1].nominal or 0.0
+        if spec.largest.value < wanted:
+            drill = table("rivets/drill").cell(spec.size, "final").text
+            return Ruling(
+                MEND, f"The hole is smaller than its drill, {drill}, leaves it: it is not spoiled, only unfinished.",
+                (f"Run the {drill} drill through the clamped stack once more.", "Deburr, and measure the hole again."), spec.size, percent, tuple(findings), tuple(requirements),
+            )  # fmt: skip
         bigger = next_size(spec.size, spec.largest.value + u)
         if not bigger:
             return Ruling(ASK, "No rivet within 1/32 in larger cleans this hole up.", (), "", percent, tuple(findings), tuple(requirements))  # fmt: skip

@@ -51,7 +51,7 @@ def skin_between(
         GeometryError: different numbers of strokes, a line against an arc, or two sections at one station.
     """
     if len(first.bulges) != len(second.bulges) or first.closed or second.closed:
-        raise GeometryError("sections", because="the two sections must be open and have the same strokes")
+        raise GeometryError("sections", because="the two sections must be open and made of as many lines and arcs")
     a, b = [first.points_in[:1]], [second.points_in[:1]]
     for n in range(len(first.points_in) - 1):
         p, q = float(first.bulges[n]), float(second.bulges[n])
@@ -166,7 +166,7 @@ def _unrolled(a: FloatArray, b: FloatArray) -> tuple[np.ndarray, np.ndarray]:
     """Ends of the rulings as complex numbers, laying triangle after triangle into the plane."""
     across = np.linalg.norm(b - a, axis=1)
     if across.min() < 1e-9:
-        raise GeometryError("skin", because="a ruling has no length; the sections touch")
+        raise GeometryError("skin", because="the two sections touch there")
     step_a = np.linalg.norm(np.diff(a, axis=0), axis=1)
     step_b = np.linalg.norm(np.diff(b, axis=0), axis=1)
     diagonal = np.linalg.norm(a[1:] - b[:-1], axis=1)

@@ -94,7 +94,7 @@ def fitted(design: ArrayLike, observed: ArrayLike, *, u: ArrayLike) -> tuple[Flo
     if len(a) < a.shape[1] or not (scale > 0).all() or np.linalg.matrix_rank(weighted / scale) < a.shape[1]:
         raise GeometryError(
             "Measured points", found=f"{len(a)} that say too little", allowed="points apart from each other",
-            because="they leave the fit undetermined", mend="Measure more points, farther apart.",
+            because="they leave the line undetermined", mend="Measure more points, farther apart.",
         )  # fmt: skip
     inverse = np.linalg.pinv(weighted)
     return inverse @ (y * w), inverse @ inverse.T

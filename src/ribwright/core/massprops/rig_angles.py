@@ -34,7 +34,7 @@ class Place:
     what: str = choice("What", (ROOT, TIP, DIHEDRAL, OTHER), help="what the angle is")
     side: str = choice("Side", ("centre", "left", "right"), help="left or right", default="centre")
     reading: Quantity = _angle("Reading", help="nose up or tip up is positive", example="1.6")  # type: ignore[assignment]
-    turned: Quantity | None = _angle("Turned round", help="the level turned end for end, read again", example="-1.4", optional=True)  # type: ignore[assignment]  # fmt: skip
+    turned: Quantity | None = _angle("Level turned round", help="the level turned end for end, read again", example="-1.4", optional=True)  # type: ignore[assignment]  # fmt: skip
     board: Quantity = _angle("Board", help="angle of the board or blocks under the level", example="0", default="0")  # type: ignore[assignment]  # fmt: skip
     wanted: Quantity | None = _angle("Angle drawn", help="against the reference", example="1.5", optional=True)  # type: ignore[assignment]  # fmt: skip
     minus: Quantity = quantity(
@@ -65,7 +65,7 @@ class RigAngles:
     drawing: str = text("Drawing number", help="that gives the angles", example="DN-8100", default="")
     revision: str = text("Drawing revision", help="as printed", example="B", default="")
     reference: Quantity = _angle("Reading at the levelling points", help="angles count from here", example="0.1", default="0")  # type: ignore[assignment]  # fmt: skip
-    reference_turned: Quantity | None = _angle("The same turned round", help="the level turned end for end", example="-0.1", optional=True)  # type: ignore[assignment]  # fmt: skip
+    reference_turned: Quantity | None = _angle("Levelling points, level turned round", help="the level turned end for end", example="-0.1", optional=True)  # type: ignore[assignment]  # fmt: skip
     places: tuple[Place, ...] = rows(Place, "Places", help="one row where the level lay", least=1)
     reading_u: Quantity = quantity(
         "deg", "Reading, plus or minus", help="of one reading, without the level's own error", example="0.1", low="0.005 deg", high="2 deg", default="0.1"

@@ -119,7 +119,7 @@ class Weighing:
         "in", "Mains to nose or tail wheel", help="measured once more, straight from wheel to wheel", example="171.5", low="5 in", high="1000 in", optional=True
     )  # fmt: skip
     wheelbase_u: Quantity = quantity(
-        "in", "That distance, plus or minus", help="how far it may be off", example="0.2", low="0.01 in", high="20 in", default="0.2 in"
+        "in", "Mains to nose or tail wheel, plus or minus", help="how far it may be off", example="0.2", low="0.01 in", high="20 in", default="0.2 in"
     )  # fmt: skip
     expected_weight: Quantity | None = quantity(
         "lb", "Empty weight expected", help="from the build-up or the weighing before", example="780", low="1 lb", high="20000 lb", optional=True

@@ -32,7 +32,7 @@ class Wheel:
         "deg", "Level on the wheel, upright", help="top leaning out is positive", example="1.2", low="-45 deg", high="45 deg", optional=True
     )  # fmt: skip
     camber_turned: Quantity | None = quantity(
-        "deg", "The same turned round", help="the level turned end for end", example="-1.0", low="-45 deg", high="45 deg", optional=True
+        "deg", "Level turned round", help="the level turned end for end", example="-1.0", low="-45 deg", high="45 deg", optional=True
     )  # fmt: skip
 
 

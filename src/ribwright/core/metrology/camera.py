@@ -197,7 +197,9 @@ def solve_view(
         soft = soft and scatter > 0.5
     length = np.hypot(miss[0::2], miss[1::2])
     if not np.isfinite(length).all():
-        raise UnreadablePhotoError("photo", because="the gauge sheet's pose can't be found")
+        raise UnreadablePhotoError(
+            "photo", because="how the camera stood over the gauge sheet can't be found"
+        )
     scatter = max(float(np.median(length)) / 1.18, CORNER_FLOOR_PX)
     w = np.repeat(_weight(miss, scatter, False), 2) / scatter**2
     normal = (jac * w[:, None]).T @ jac + np.diag(precision)
@@ -291,7 +293,9 @@ def _first_guess(xy_mm: Floats, pixels: Floats, size_px: tuple[int, int], focal_
     except cv2.error:
         found = False
     if not found or not np.isfinite(translation).all() or translation[2] <= 0:
-        raise UnreadablePhotoError("photo", because="the gauge sheet's pose can't be found")
+        raise UnreadablePhotoError(
+            "photo", because="how the camera stood over the gauge sheet can't be found"
+        )
     start = np.zeros(PARAMETERS)
     start[:3], start[3:6] = rotation.ravel(), translation.ravel()
     start[6:9] = focal_px, (width - 1) / 2, (height - 1) / 2

@@ -127,7 +127,7 @@ def simulated(
         Stopped: Before the first chunk was made.
     """
     if not 1 <= draws <= 10_000_000:
-        raise OutOfRangeError("draws", found=draws, allowed="1 to 10,000,000")
+        raise OutOfRangeError("simulated builds", found=draws, allowed="1 to 10,000,000")
     chunks = [(first, min(CHUNK, draws - first)) for first in range(0, draws, CHUNK)]
 
     def one(chunk: tuple[int, int]) -> Draws:

@@ -47,7 +47,7 @@ def _value(entered: str, where: str) -> float:
 
 @calculation(
     "critical-path",
-    title="Longest chain of three-point estimates",
+    title="Longest chain of tasks, each with least, likely and most",
     summary="The textbook's critical path, its variance and the chance of a deadline; a check, never a date.",
     spec=ChainSpec,
     results=("length", "variance", "critical", "chance"),
@@ -176,8 +176,8 @@ def _date(entered: str, where: str) -> date:
 class PilotSpec:
     """When the first flight may be, and when what was last done."""
 
-    first: str = text("Earliest first flight", help="A date.", example="2027-05-01")
-    last: str = text("Latest first flight", help="A date.", example="2027-09-30")
+    first: str = text("Earliest first flight", help="the date", example="2027-05-01")
+    last: str = text("Latest first flight", help="the date", example="2027-09-30")
     review: str = text("Last flight review", help="A date; empty if none.", default="")
     landings: str = text("Third-last landing", help="A date; empty if none.", default="")
     examination: str = text("Last medical examination, part 68", help="A date; empty if none.", default="")
@@ -225,22 +225,37 @@ def pilot_dates(spec: PilotSpec, ws: Worksheet) -> Outcome:
 class OrderSpec:
     """One item, its need and its lead time."""
 
-    today: str = text("Today", help="A date.", example="2026-05-01")
-    need: str = text("Needed on, middle", help="As likely before as after.", example="2027-04-01")
+    today: str = text("Today", help="the date", example="2026-05-01")
+    need: str = text(
+        "Needed on, as likely before as after",
+        help="the day the work begins, as it looks now",
+        example="2027-04-01",
+    )
     need_spread: Quantity = quantity(
         "d",
-        "Need, two of three within",
-        help="Days before or after",
+        "Needed two times in three within",
+        help="days before or after",
         example="45 d",
         low="0 d",
         high="2000 d",
     )
     lead: Quantity = quantity(
-        "d", "Lead time, middle", help="Days from order to door", example="200 d", low="0 d", high="3650 d"
+        "d",
+        "Lead time, as often longer as shorter",
+        help="days from order to door",
+        example="200 d",
+        low="0 d",
+        high="3650 d",
     )
-    factor: str = text("Lead time, factor", help="Two of three deliveries within this factor.", default="1.3")
-    late_day: str = text("A day late costs", help="In your money.", default="10")
-    early_month: str = text("A month early costs", help="Space, capital, warranty.", default="30")
+    factor: str = text(
+        "Lead time, spread",
+        help="two of three deliveries take no more than so many times as long, and no less than that part of it",
+        default="1.3",
+    )
+    late_day: str = text("A day late costs", help="in your money", default="10")
+    early_month: str = text(
+        "A month early costs", help="space, money tied up, warranty that runs off", default="30"
+    )
 
 
 @calculation(
@@ -256,14 +271,16 @@ def order_by_date(spec: OrderSpec, ws: Worksheet) -> Outcome:
     Raises:
         FormatError, OutOfRangeError, MissingError: As the entries refuse.
     """
-    today, need_on = _date(spec.today, "today"), _date(spec.need, "needed on")
+    today, need_on = _date(spec.today, "Today"), _date(spec.need, "Needed on")
     if need_on < today:
-        raise OutOfRangeError("needed on", found=need_on, allowed=f"{today} or later")
-    factor = _value(spec.factor, "factor")
+        raise OutOfRangeError("Needed on", found=need_on, allowed=f"{today} or later")
+    factor = _value(spec.factor, "Lead time, spread")
     if factor == 1.0 and spec.lead.value > 0:
-        raise MissingError("factor", because="a lead time without a spread promises a day that nobody keeps")
+        raise MissingError(
+            "Lead time, spread", because="a lead time without a spread promises a day that nobody keeps"
+        )
     if not 1.0 <= factor <= 5.0:
-        raise OutOfRangeError("factor", found=factor, allowed="more than 1, at most 5")
+        raise OutOfRangeError("Lead time, spread", found=factor, allowed="more than 1, at most 5")
     late, early = (
         _value(spec.late_day, "a day late"),
         _value(spec.early_month, "a month early") / (365.25 / 12.0),
@@ -273,9 +290,13 @@ def order_by_date(spec: OrderSpec, ws: Worksheet) -> Outcome:
     by = today + timedelta(days=math.floor(_quantile(slack, 0.2)))
     cheapest = today + timedelta(days=max(0, math.floor(_quantile(slack, 1.0 - fractile))))
     ws.worked_out("order by", str(by), "4 chances in 5 that need − lead time is not negative")
-    ws.worked_out("fractile", f"{fractile:.3f}", "cost of a day late over itself plus cost of a day early")
     ws.worked_out(
-        "cheapest day", str(cheapest), "the chance of being in time equals the fractile; never before today"
+        "chance of being in time that costs least",
+        f"{fractile:.3f}",
+        "cost of a day late over itself plus cost of a day early",
+    )
+    ws.worked_out(
+        "cheapest day", str(cheapest), "the day with that chance of being in time; never before today"
     )
     return Outcome(
         steps=tuple(ws.steps),

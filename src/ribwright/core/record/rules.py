@@ -305,9 +305,9 @@ def _check_undo(target: Entry, field: str, rows: Rows) -> None:
         for name in ("reading", "work", "finding", "photo", "material", "question", "discrepancy"):
             for row in rows.where(name, "about", target.about):
                 raise ConflictError(
-                    field, because=f"a {name} is about it already", found=row["about"], mend="Withdraw it"
+                    field, because=f"a {name} is about it already", found=row["about"], mend="Take that back first; what is about it stands in its story"
                 )
     opened = f"D{target.seq}"
     row_or_none = rows.get("discrepancy", opened)
     if target.kind in ("finding", "discrepancy") and row_or_none and row_or_none["disposition_seq"]:
-        raise ConflictError(field, because=f"{opened} has a disposition already", mend="Undo that first")
+        raise ConflictError(field, because=f"{opened} has a disposition already", mend="Take that back first")

@@ -125,7 +125,7 @@ class Batch:
     )
     pot_life_at: Quantity = quantity(
         "°F",
-        "stated at",
+        "Pot life stated at",
         help="temperature of that statement",
         example="77",
         low="30 °F",

@@ -84,7 +84,7 @@ class ForeignUnit:
         default="5 %",
     )  # fmt: skip
     chance: Quantity = quantity(
-        "%", "in so many of 100 units", help="how sure the sample shall be", example="95 %", low="50 %", high="99.9 %", default="95 %"
+        "%", "Shown in so many of 100 units", help="how sure the sample shall be", example="95 %", low="50 %", high="99.9 %", default="95 %"
     )  # fmt: skip
 
     def __post_init__(self) -> None:

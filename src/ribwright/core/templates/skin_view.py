@@ -67,7 +67,9 @@ class NoseView:
         "in", "Sheet thickness", help="of the skin", example=".020", low="0.01 in", high="0.25 in"
     )
     ends: tuple[DrawnNose, ...] = rows(DrawnNose, "Drawn sections", help="at least the two ends", least=2)
-    readings: tuple[PointRead, ...] = rows(PointRead, "Read at", help="one row a place", least=0)
+    readings: tuple[PointRead, ...] = rows(
+        PointRead, "Readings", help="one row a place that was read", least=0
+    )
     allowed: Quantity = quantity(
         "in",
         "Off by at most",
