@@ -8,7 +8,7 @@ from collections.abc import Iterator
 import pytest
 
 from closing_filled import BUILDER, DAY, NEIGHBOUR, closer_of, looked_in, make_ready, of_stage, put, reading
-from ribwright.errors import ConflictError, UnknownNameError
+from ribwright.errors import ConflictError, FormatError, UnknownNameError
 from ribwright.services.bench import about_to_close
 from ribwright.services.closing import (
     before_closing,
@@ -18,6 +18,7 @@ from ribwright.services.closing import (
     spaces,
 )
 from ribwright.services.dunlin import load_dunlin
+from ribwright.services.lines import enter_line
 from ribwright.services.project import Actor, Project, create_project
 from ribwright.services.record import NewEntry, add_entries, get_object, history, new_object
 
@@ -69,6 +70,34 @@ def test_it_is_ready_when_no_line_is_open(project: Project, space: str) -> None:
     assert standing.space == space
     kinds = {line.key for line in standing.lines}
     assert {"work", "heads", "finish", "film", "hardware", "photo", "second", "discrepancy", "hand"} <= kinds
+
+
+def test_every_line_has_its_own_words(project: Project) -> None:
+    """A line is entered by its words: two with the same could never both be done."""
+    for space in (SPACE, TANK):
+        said = [line.text for line in before_closing(project, closer_of(space)).lines]
+        assert len(said) == len(set(said))
+
+
+def test_what_is_counted_is_a_number(project: Project) -> None:
+    undo(project, "DN-21-P02", "reading", requirement="nut plates")
+    closer = closer_of(SPACE)
+    stage, text = next(
+        (stage["name"], line.text)
+        for stage in get_object(project, closer).data["stages"]
+        for line in before_stage(project, closer, stage["name"]).lines
+        if line.about == "DN-21-P02" and line.key == "nut plates"
+    )
+
+    def counted(value: str) -> bool:
+        return enter_line(
+            project, actor=BUILDER, request_id=f"c{next(COUNT)}", ref=closer, stage=stage, text=text, value=value
+        ).done  # fmt: skip
+
+    with pytest.raises(FormatError, match="a whole number"):
+        counted("two")
+    assert not counted("1")
+    assert counted(str(get_object(project, "DN-21-P02").data["nut_plates"]))
 
 
 @pytest.mark.parametrize(

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from ribwright.core.bench.closing import FILM, HARDWARE, LOOKED, PLATES
 from ribwright.core.bench.standing import Line
-from ribwright.errors import ConflictError, MissingError, UnknownNameError
+from ribwright.errors import ConflictError, FormatError, MissingError, UnknownNameError
 from ribwright.services.closing import before_stage
 from ribwright.services.closing_twist import twist_items
 from ribwright.services.project import Actor, Project
@@ -69,6 +69,7 @@ def enter_line(
         UnknownNameError: no such line now.
         ConflictError: a kind of line that is settled elsewhere.
         MissingError: nothing was entered.
+        FormatError: words where something is counted.
     """
     line = _line(project, ref, stage, text)
     if line is None:
@@ -86,6 +87,10 @@ def enter_line(
         )
     if not value.strip():
         raise MissingError(asked.label, mend=line.mend)
+    if line.key in _COUNTED and not (value.strip().isascii() and value.strip().isdigit()):
+        raise FormatError(
+            asked.label, found=value.strip(), allowed="a whole number such as 0 or 2", mend="Count them."
+        )
     if asked.who and not who.strip():
         raise MissingError("who looked in", mend="Enter the person's name.")
     add_entries(

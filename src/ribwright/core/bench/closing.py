@@ -187,7 +187,7 @@ def _of_operation(one: Thing, said: Sequence[Said], today: str) -> list[Line]:
                 said,
                 PLATES,
                 wanted,
-                f"{wanted} nut plates are in, each tried with its screw",
+                f"{one.title}: {wanted} nut plates are in, each tried with its screw",
             )
         )
     if kind == "sealing":
