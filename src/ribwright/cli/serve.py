@@ -149,8 +149,10 @@ def serve_project(
     from ribwright.cli.serve_listener import listener
     from ribwright.services.authority import authority_for, default_keys_folder
     from ribwright.services.network import Served, checked_address, checked_name, home_addresses, home_names
+    from ribwright.services.passing import take_away_what_was_left
     from ribwright.services.project import Actor, find_project, open_project
 
+    take_away_what_was_left()
     # command line and pages don't know each other: the app is named, as the commands are in GROUPS
     create_app = importlib.import_module("ribwright.web.app").create_app
 

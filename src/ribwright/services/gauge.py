@@ -3,16 +3,15 @@
 from __future__ import annotations
 
 import json
-import tempfile
 from collections.abc import Mapping
 from dataclasses import dataclass
-from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from ribwright.core.units import parse
 from ribwright.errors import UnknownNameError
 from ribwright.services.entering import add_entries, add_entry, new_object
 from ribwright.services.operations import OperationView, enter_operation, operation_view
+from ribwright.services.passing import passing_folder
 from ribwright.services.printers import printer_for
 from ribwright.services.project import Actor, Project
 from ribwright.services.record import StoredObject, get_object, objects
@@ -233,8 +232,8 @@ def take_template(
     if sheet.kind != "profile" or view.worked is None:
         raise UnknownNameError("gauge sheet", found=sheet.ref, allowed="a profile sheet")
     found: ScannedLine | TemplateOutline
-    with tempfile.TemporaryDirectory() as folder:
-        path = Path(folder) / "photo"
+    with passing_folder() as folder:
+        path = folder / "photo"
         path.write_bytes(content)
         if length_mm is not None:
             found = scanned_line(path, length_mm=length_mm, scanned=scanned)

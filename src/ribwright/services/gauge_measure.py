@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-import tempfile
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -13,6 +12,7 @@ from ribwright.core.record.entry import Entry
 from ribwright.errors import ConflictError, MissingError, UnreadablePhotoError
 from ribwright.services.entering import NewEntry, add_entries, add_entry
 from ribwright.services.gauge import Sheet
+from ribwright.services.passing import passing_folder
 from ribwright.services.photo_next import holes_next, profile_next, row_next
 from ribwright.services.photos import add_photo
 from ribwright.services.project import Actor, Project
@@ -43,10 +43,10 @@ def measure_on_sheet(
     """
     if not contents:
         raise MissingError("photo", mend="Take one of the whole sheet, better two.")
-    with tempfile.TemporaryDirectory() as folder:
+    with passing_folder() as folder:
         paths = []
         for number, content in enumerate(contents[:2]):
-            path = Path(folder) / f"photo {number + 1}"
+            path = folder / f"photo {number + 1}"
             path.write_bytes(content)
             paths.append(path)
         return (
@@ -147,8 +147,8 @@ def check_known_size(
     """
     from ribwright.services.photo_check import known_size_photo
 
-    with tempfile.TemporaryDirectory() as folder:
-        path = Path(folder) / "photo"
+    with passing_folder() as folder:
+        path = folder / "photo"
         path.write_bytes(content)
         answer = known_size_photo(path, layout=sheet.layout, typed=typed)
     if answer["status"] == "measured":

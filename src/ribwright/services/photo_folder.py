@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from pathlib import Path
-from tempfile import TemporaryDirectory
 from typing import Any
 
 from ribwright.errors import FormatError, MissingError, RibwrightError
 from ribwright.services import compute
+from ribwright.services.passing import passing_folder
 from ribwright.services.photo_decode import MAX_BYTES, file_bytes
 from ribwright.services.photo_measure import measure_profile_photo, measure_row_photo, read_json
 
@@ -96,8 +96,8 @@ def _one_by_value(name: str, kind: str, content: bytes, sheet: Any, given: Any) 
     if given is None:
         answer: dict[str, Any] = sheet
         return answer
-    with TemporaryDirectory(prefix="ribwright-") as folder:
-        photo = Path(folder) / name
+    with passing_folder() as folder:
+        photo = folder / name
         photo.write_bytes(content)
         try:
             return _measured(photo, kind, sheet, given)
