@@ -178,6 +178,8 @@ def test_the_builders_own_look_is_not_a_second_persons(project: Project) -> None
     _withdraw_visit(project)
     enter(project, looked_in(SPACE))
     assert open_keys(project) == {"second"}
+    enter(project, NewEntry("visit", {"words": "looked in", "who": f" the  {BUILDER.name.upper()}"}, SPACE))
+    assert open_keys(project) == {"second"}
     enter(project, looked_in(SPACE), NEIGHBOUR)
     assert open_keys(project) == set()
 

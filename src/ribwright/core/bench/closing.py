@@ -327,6 +327,11 @@ def _twist(
     )
 
 
+def _same_person(name: str) -> str:
+    """A name as it is compared: "The builder" and "builder" are one person."""
+    return " ".join(name.split()).casefold().removeprefix("the ")
+
+
 def _second(
     space: Thing,
     operation: Thing,
@@ -335,13 +340,13 @@ def _second(
     about: Mapping[str, Sequence[Said]],
 ) -> Line:
     builders = {
-        e.text("person") or e.by
+        _same_person(e.text("person") or e.by)
         for one in (*inside, operation)
         for e in about.get(one.ref, ())
         if e.kind == "work"
     }
     looked = [e.text("who") or e.by for e in said if e.kind == "visit"]
-    others = [name for name in looked if name not in builders]
+    others = [name for name in looked if _same_person(name) not in builders]
     found = (
         f"{others[-1]} looked in"
         if others
