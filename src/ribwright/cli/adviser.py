@@ -8,6 +8,7 @@ from typing import Any
 import click
 
 from ribwright.cli.app import emit
+from ribwright.cli.group import Group
 from ribwright.cli.options import acting, as_json_option, project_option
 
 _database = click.option(
@@ -19,7 +20,7 @@ _database = click.option(
 _adviser = click.option("--by", "adviser", required=True, help="The adviser, by the name that was invited.")
 
 
-@click.group("adviser")
+@click.group("adviser", cls=Group)
 def group() -> None:
     """An adviser of many builds; a build invites one, and takes it back at any time."""
 

@@ -8,11 +8,12 @@ from typing import Any
 import click
 
 from ribwright.cli.app import emit
+from ribwright.cli.group import Group
 from ribwright.cli.options import as_json_option, project_option, with_workers
 from ribwright.errors import FormatError
 
 
-@click.group("full-size")
+@click.group("full-size", cls=Group)
 def group() -> None:
     """Templates, strips, blocks and blanks at their true size."""
 

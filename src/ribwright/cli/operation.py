@@ -8,11 +8,12 @@ from typing import Any
 import click
 
 from ribwright.cli.app import emit
+from ribwright.cli.group import Group
 from ribwright.cli.options import acting, as_json_option, project_option
 from ribwright.errors import FormatError, MissingError
 
 
-@click.group()
+@click.group(cls=Group)
 def group() -> None:
     """Enter an operation, read its sheets, enter readings."""
 

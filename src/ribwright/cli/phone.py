@@ -5,10 +5,11 @@ from __future__ import annotations
 import click
 
 from ribwright.cli.app import emit
+from ribwright.cli.group import Group
 from ribwright.cli.options import as_json_option, project_option
 
 
-@click.group("phone")
+@click.group("phone", cls=Group)
 def group() -> None:
     """Phones that may come in: see them, invite one, shut one out."""
 

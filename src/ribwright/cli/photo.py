@@ -13,10 +13,11 @@ import click
 
 from ribwright import __version__
 from ribwright.cli.app import emit
+from ribwright.cli.group import Group
 from ribwright.cli.options import acting, as_json_option, project_option, with_workers
 
 
-@click.group("photo")
+@click.group("photo", cls=Group)
 def group() -> None:
     """Measure from a photo: a profile on its card, a rivet row beside its strip."""
 

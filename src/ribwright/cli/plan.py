@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 import click
 
 from ribwright.cli.app import emit
+from ribwright.cli.group import Group
 from ribwright.cli.options import as_json_option, project_option, with_workers
 
 if TYPE_CHECKING:
@@ -19,7 +20,7 @@ SHOWN = 4
 """Lines of a set-up on the terminal, where nobody folds a list."""
 
 
-@click.group()
+@click.group(cls=Group)
 def group() -> None:
     """Dates, orders and cash."""
 

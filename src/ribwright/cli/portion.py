@@ -7,10 +7,11 @@ from pathlib import Path
 import click
 
 from ribwright.cli.app import emit
+from ribwright.cli.group import Group
 from ribwright.cli.options import acting, as_json_option, project_option
 
 
-@click.group()
+@click.group(cls=Group)
 def group() -> None:
     """Major portion: tasks, tenths, and the evidence behind them."""
 

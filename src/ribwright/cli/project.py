@@ -7,10 +7,11 @@ from typing import Any
 import click
 
 from ribwright.cli.app import emit
+from ribwright.cli.group import Group
 from ribwright.cli.options import acting, as_json_option, project_option
 
 
-@click.group()
+@click.group(cls=Group)
 def group() -> None:
     """Make, find, back up and move a project."""
 

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from ribwright.cli.app import emit
+from ribwright.cli.group import Group
 from ribwright.cli.options import acting, as_json_option, project_option
 
 if TYPE_CHECKING:
@@ -14,7 +15,7 @@ if TYPE_CHECKING:
     from ribwright.services.record import HistoryLine
 
 
-@click.group()
+@click.group(cls=Group)
 def group() -> None:
     """Read, search and check the record."""
 

@@ -8,11 +8,12 @@ from pathlib import Path
 import click
 
 from ribwright.cli.app import emit
+from ribwright.cli.group import Group
 from ribwright.cli.options import acting, as_json_option, project_option
 from ribwright.errors import DiskError
 
 
-@click.group()
+@click.group(cls=Group)
 def group() -> None:
     """What is in the shop, what it goes into, and what is short."""
 

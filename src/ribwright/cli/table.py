@@ -5,9 +5,10 @@ from __future__ import annotations
 import click
 
 from ribwright.cli.app import emit
+from ribwright.cli.group import Group
 
 
-@click.group()
+@click.group(cls=Group)
 def group() -> None:
     """Look into the published tables."""
 
