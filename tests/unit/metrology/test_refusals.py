@@ -20,7 +20,7 @@ GOOD = {
     "tilt_deg": 4.0, "px_per_mm": 9.0, "bow_mm": 0.3, "residual_px": 0.04, "end_over_blur": 3.0, "blur_seen_mm": 0.15,
     "bars_off": 0.5, "bars_apart": 0.001, "both": 0.95,
     "card_round": 0.9, "clipped": 0.0, "weak": 0.0, "contrast": 0.5, "misfit": 0.0, "rough_mm": 0.005, "doubt_mm": 0.05,
-    "rival": 0.3, "seen": 1.0,
+    "rival": 0.3, "seen": 1.0, "missing_beside": 0.03,
 }  # fmt: skip
 
 
@@ -63,7 +63,8 @@ def test_a_line_all_along_the_end_rivals_it_and_one_at_a_place_does_not():
 @pytest.mark.parametrize(
     ("wrong", "words"),
     [
-        ({"end_over_blur": 1.2}, "blurred"), ({"blur_seen_mm": 0.4}, "blurred"), ({"card_round": 0.2}, "On one side"),
+        ({"end_over_blur": 1.2}, "blurred"), ({"blur_seen_mm": 0.4}, "blurred"), ({"missing_beside": 0.4}, "beside the part"),
+        ({"card_round": 0.2}, "On one side"),
         ({"rival": 0.7}, "Another line"), ({"bow_mm": 4.0}, "bows"),
         ({"bars_off": 6.0}, "two bars"), ({"residual_px": 0.2, "bars_apart": 0.02}, "two bars"), ({"residual_px": 0.2}, "squares"),
     ],

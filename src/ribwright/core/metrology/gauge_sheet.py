@@ -6,8 +6,10 @@ reads: it is stored beside the printed sheet, and a photo can't be measured with
 
 from __future__ import annotations
 
+import zlib
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -100,7 +102,7 @@ def profile_card_layout(
         "units": "mm",
         "frame": "origin at the top left of the printed page, x right, y down, z into the page",
         "page": [width, height],
-        **_board_entries(board, blank, CORNER_CLEAR_MM),
+        **_board_entries(board, blank, CORNER_CLEAR_MM, first_id=_own_first_id(board, dense)),
         "bars": bars,
         "blank_polygon": blank.round(3).tolist(),
         "cut": "not cut; blank printed area" if laid else "window (U-notch open to the right)",
@@ -147,6 +149,7 @@ def rivet_strip_layout(
     }
 
 
+@lru_cache(maxsize=2)
 def marker_bits(count: int) -> NDArray[np.uint8]:
     """The pictures of the first ``count`` markers, shape (count, 7, 7), 1 = ink; border included."""
     import cv2
@@ -172,7 +175,7 @@ def inked_squares(layout: Mapping[str, object]) -> list[tuple[float, float, floa
     centres = np.array(
         [(x0 + (c + 0.5) * square, y0 + (r + 0.5) * square) for r in range(rows) for c in range(columns)]
     )
-    free = _clear_of(centres, blank, 0.5 * square, grown)
+    free = clear_of(centres, blank, 0.5 * square, grown)
     for (cx, cy), ok in zip(centres, free, strict=True):
         column, row = round((cx - x0) / square - 0.5), round((cy - y0) / square - 0.5)
         if ok and (column + row) % 2 == 0:
@@ -219,9 +222,18 @@ def _blank(dense: Floats, normal: Floats, width: float, laid: bool) -> Floats:
     return np.vstack([[right, rim[0, 1]], rim, [right, rim[-1, 1]]])
 
 
-def _board_entries(board: _Board, blank: Floats, clear: float) -> dict[str, object]:
+def _own_first_id(board: _Board, outline: Floats) -> int:
+    """Id of a card's first marker, drawn from its outline: another part's card has other markers in the same squares.
+
+    Windows of like size leave out the same markers; were all cards numbered alike, one could pass for the other.
+    """
+    room = IDS - board.columns * board.rows // 2
+    return zlib.crc32(np.round(outline, 2).astype("<f8").tobytes()) % (room + 1)
+
+
+def _board_entries(board: _Board, blank: Floats, clear: float, first_id: int = 0) -> dict[str, object]:
     corners, markers = [], []
-    number = 0
+    number = first_id
     for row in range(board.rows):
         for column in range(board.columns):
             x, y = board.x0 + column * board.square, board.y0 + row * board.square
@@ -232,9 +244,9 @@ def _board_entries(board: _Board, blank: Floats, clear: float) -> dict[str, obje
                 markers.append((number, (x + pad, y + pad)))
                 number += 1
     at = np.array([c[1] for c in corners])
-    kept = _clear_of(at, blank, 0.0, clear)
+    kept = clear_of(at, blank, 0.0, clear)
     middles = np.array([m[1] for m in markers]) + board.marker / 2
-    free = _clear_of(middles, blank, board.marker / 2, RIM_MM)
+    free = clear_of(middles, blank, board.marker / 2, RIM_MM)
     side = board.marker
     return {
         "dictionary": DICTIONARY,
@@ -245,7 +257,7 @@ def _board_entries(board: _Board, blank: Floats, clear: float) -> dict[str, obje
             "marker_mm": side,
             "origin": [board.x0, board.y0],
             "legacy_pattern": False,
-            "first_id": 0,
+            "first_id": first_id,
         },
         "chess_corners": [
             {"id": i, "xy": [round(x, 4), round(y, 4)]}
@@ -266,7 +278,7 @@ def _board_entries(board: _Board, blank: Floats, clear: float) -> dict[str, obje
     }
 
 
-def _clear_of(at: Floats, blank: Floats, half: float, clear: float) -> NDArray[np.bool_]:
+def clear_of(at: Floats, blank: Floats, half: float, clear: float) -> NDArray[np.bool_]:
     """True where a square of half size ``half`` about each place keeps ``clear`` from the blank polygon."""
     if not len(blank):
         return np.ones(len(at), dtype=bool)

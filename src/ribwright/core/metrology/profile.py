@@ -22,7 +22,8 @@ from ribwright.core.metrology.profile_rows import (
 )
 from ribwright.core.metrology.profile_rows import linear_light as linear_light
 from ribwright.core.metrology.sharpness import blur_px
-from ribwright.core.metrology.sighting import Sighting, flat_round, sight
+from ribwright.core.metrology.sighting import Sighting, another_card, flat_round, sight
+from ribwright.core.metrology.strange_marks import CORNERS_INSIDE, about_the_window
 from ribwright.core.metrology.trace import Path, Strip, follow
 from ribwright.core.metrology.typed import PrintScale, ProfileInput
 
@@ -108,15 +109,26 @@ def measure_profile(
     rows = rows_along(placed)
     strip = sample_strip(picture, sighting.view, rows, z_mm, typed)
     room = room_outside(layout, target, typed)
-    path = follow(strip, low_mm=-SEARCH_MM, high_mm=room)
     middle = placed.arc_xy_mm.mean(axis=0)
+    card_blur_px = blur_px(grey, sighting.view, layout, typed.scale, middle)
+    blur_mm = card_blur_px / pixels_per_mm(sighting.view)
+    path = follow(strip, low_mm=-SEARCH_MM, high_mm=room, blur_mm=blur_mm)
     corner_mm = layout.chess_xy_mm * np.array([typed.scale.x, typed.scale.y])
+    within, missing = about_the_window(grey, sighting.view, sighting.kept, layout, typed.scale)
+    if within >= CORNERS_INSIDE:
+        raise another_card(f"{within} printed corners where this card's window should be")
     seen = {
+        "missing_beside": missing,
         "clipped": _clipped(strip, path),
-        "card_blur_px": blur_px(grey, sighting.view, layout, typed.scale, middle),
+        "card_blur_px": card_blur_px,
         "card_round": flat_round(sighting.kept, corner_mm, middle),
     }
     return judge(sighting, placed, rows, path, z_mm, typed, seen)
+
+
+def pixels_per_mm(view: View) -> float:
+    """Of the picture, on the card."""
+    return view.focal_px / float(abs(view.station_mm()[2]))
 
 
 def _clipped(strip: Strip, path: Path) -> float:
@@ -272,7 +284,7 @@ def judge(
     _, scatter = smooth_along(rows.arc_mm, path.offset_mm, weight, placed.arc_mm)
     doubt = (near * path.doubt_mm[None, :]).max(axis=1)
     geometry = geometry_sigma(sighting.view, placed, used, z_mm, typed)
-    px_per_mm = sighting.view.focal_px / float(abs(sighting.view.station_mm()[2]))
+    px_per_mm = pixels_per_mm(sighting.view)
     blur_mm = seen_of["card_blur_px"] / px_per_mm
     blurred = BLUR_SHARE * max(0.0, blur_mm - BLUR_FREE_MM)
     sigma = np.sqrt(scatter**2 + geometry**2 + BASE_SIGMA_MM**2 + blurred**2 + (doubt / 2) ** 2)

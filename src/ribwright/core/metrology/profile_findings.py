@@ -20,6 +20,7 @@ END_OVER_BLUR_MIN, BLUR_MAX_MM = 1.25, 0.37
 BOTH_MIN = 0.04  # share of the rows that show a band: without any, a single step may be what was followed
 # sigmas of what a caliper reads; of one scale against the other, where the card's squares don't fit
 BARS_OFF_MAX, BARS_APART_SEEN = 5.0, 0.01
+MISSING_BESIDE_MAX = 0.15  # share of the chess corners within two and a half squares of the window
 ROUND_MIN, RIVAL_MAX, RIVAL_FREE = 0.35, 0.6, 0.35
 
 
@@ -45,6 +46,11 @@ def retake_reason(quality: dict[str, float]) -> str:
         return (
             f"The picture is blurred by {q['blur_seen_mm']:.2f} mm, too much for the sheet's end: brace the phone, tap "
             "on the edge so that it focuses there, hold still."
+        )
+    if q["missing_beside"] > MISSING_BESIDE_MAX:
+        return (
+            f"{100 * q['missing_beside']:.0f} % of the card's corners beside the part are not seen: uncover them. If nothing "
+            "covers them, this is another part's card: give the layout that was stored with this sheet."
         )
     if q["card_round"] < ROUND_MIN:
         return (

@@ -9,8 +9,9 @@ from numpy.typing import NDArray
 
 from ribwright.core.metrology.arcs import arc_length_mm, unit_normals
 from ribwright.core.metrology.camera import View
+from ribwright.core.metrology.edge_fit import STEP_MM, rows_times
 from ribwright.core.metrology.layout import GaugeLayout, Target
-from ribwright.core.metrology.trace import SIDE_MM, STEP_MM, Strip, rows_times
+from ribwright.core.metrology.trace import SIDE_MM, Strip
 from ribwright.core.metrology.typed import PrintScale, ProfileInput
 from ribwright.errors import UnreadablePhotoError
 

@@ -14,8 +14,9 @@ from numpy.typing import NDArray
 
 from ribwright.core.metrology.camera import FocalPrior, View, solve_view
 from ribwright.core.metrology.layout import DICTIONARIES, GaugeLayout
+from ribwright.core.metrology.saddles import refine_saddles
+from ribwright.core.metrology.strange_marks import FEWEST, strange_marks
 from ribwright.core.metrology.typed import PrintScale
-from ribwright.core.metrology.window_marks import FEWEST, printed_in_window
 from ribwright.errors import UnreadablePhotoError
 
 Floats = NDArray[np.float64]
@@ -26,7 +27,11 @@ LAP = 0.05  # of the picture's longer side: what neighbouring tiles share, more 
 FEWEST_MARKERS = 4
 FEWEST_CORNERS = 20
 SIDE_CORNERS = 16  # on one side of a place, before their share tells anything
-SADDLE_CONTRAST = 12.0  # grey levels between the dark and the light squares round a corner
+ASTRAY, ASTRAY_OF_ALL = 0.25, 0.06  # share of the markers (of the first few, of all) that may be misread
+DOUBTFUL_PX, DOUBTFUL_SHARE = (
+    0.15,
+    0.6,
+)  # scatter and share of the corners, beyond which the whole card is looked at
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,10 +76,7 @@ def sight(
     ids, marker_px = find_markers(grey, layout)
     if len(ids) < FEWEST_MARKERS:
         _explain_missing(grey, layout, len(ids))
-    order = {int(m): i for i, m in enumerate(layout.marker_id)}
-    marker_mm = physical(layout.marker_xy_mm.reshape(-1, 2), scale).reshape(-1, 4, 2)[
-        [order[int(i)] for i in ids]
-    ]
+    marker_mm = _in_place(layout, ids, scale)
     good = _consistent(marker_mm, marker_px)
     if good.sum() < FEWEST_MARKERS:
         raise UnreadablePhotoError(
@@ -87,6 +89,7 @@ def sight(
         raise UnreadablePhotoError(
             "photo", because="two gauge sheets are in this photo", mend="Photograph one sheet alone"
         )
+    _all_in_place(good)
     size = (grey.shape[1], grey.shape[0])
     bars = (scale.u95_x / 2, scale.u95_y / 2)
     coarse = solve_view(
@@ -98,13 +101,8 @@ def sight(
         bar_sigma=bars,
         turns=8,
     )
-    if (strange := printed_in_window(grey, coarse, layout, scale)) >= FEWEST:
-        raise UnreadablePhotoError(
-            "photo",
-            because="this card was made for another part than the layout given",
-            found=f"{strange} markers where this card's window should be",
-            mend="Give the layout that was stored with this sheet",
-        )
+    if (strange := strange_marks(grey, coarse, layout, scale)) >= FEWEST:
+        raise another_card(f"{strange} markers that this card has not in these places")
     reach = marker_mm[good].reshape(-1, 2)
     corner_mm = physical(layout.chess_xy_mm, scale)
     view, kept = coarse, np.zeros(len(corner_mm), dtype=bool)
@@ -131,6 +129,10 @@ def sight(
             break
         reach = corner_mm[kept] if kept.sum() > 3 else reach
     count = int(kept.sum())
+    if view.residual_px > DOUBTFUL_PX or count < DOUBTFUL_SHARE * len(corner_mm):
+        # numbered otherwise, a card may fit in the middle and nowhere else: look at all of it
+        ids, marker_px = find_markers(grey, layout, enough=len(layout.marker_id))
+        _all_in_place(_consistent(_in_place(layout, ids, scale), marker_px, apart=0.5), ASTRAY_OF_ALL)
     needed = min(FEWEST_CORNERS, max(8, len(corner_mm) // 2))
     spread = _spread(corner_mm[kept], corner_mm)
     if count < needed:
@@ -143,7 +145,32 @@ def sight(
     return Sighting(view, count, spread, (), kept)
 
 
-def find_markers(grey: Grey, layout: GaugeLayout) -> tuple[NDArray[np.int64], Floats]:
+def _in_place(layout: GaugeLayout, ids: NDArray[np.int64], scale: PrintScale) -> Floats:
+    """Corners (n, 4, 2) that the markers ``ids`` have on the sheet, in real millimetres."""
+    order = {int(m): i for i, m in enumerate(layout.marker_id)}
+    return physical(layout.marker_xy_mm.reshape(-1, 2), scale).reshape(-1, 4, 2)[[order[int(i)] for i in ids]]
+
+
+def _all_in_place(good: NDArray[np.bool_], most: float = ASTRAY) -> None:
+    """Refuse a card many of whose markers lie elsewhere than the layout says."""
+    astray = int((~good).sum())
+    if astray >= FEWEST_MARKERS and astray > most * len(good):
+        raise another_card(f"{astray} markers that lie elsewhere on this card")
+
+
+def another_card(found: str) -> UnreadablePhotoError:
+    """The refusal of a photo of another part's card."""
+    return UnreadablePhotoError(
+        "photo",
+        because="this card was made for another part than the layout given",
+        found=found,
+        mend="Give the layout that was stored with this sheet",
+    )
+
+
+def find_markers(
+    grey: Grey, layout: GaugeLayout, enough: int = ENOUGH_MARKERS
+) -> tuple[NDArray[np.int64], Floats]:
     """The layout's markers in full-size pixel coordinates, ids (n,) and corners (n, 4, 2); stops at enough of them.
 
     The picture is looked at in overlapping tiles at about a third of its size from the middle outward: a dozen
@@ -174,7 +201,7 @@ def find_markers(grey: Grey, layout: GaugeLayout) -> tuple[NDArray[np.int64], Fl
             if not same:
                 ids.append(int(number))
                 corners.append(place)
-        if len(set(ids)) >= ENOUGH_MARKERS and _wide(ids, corners, layout):
+        if len(set(ids)) >= enough and _wide(ids, corners, layout):
             break
     if len(set(ids)) < max(FEWEST_MARKERS + 2, 6):
         shrink = max(1.0, max(grey.shape) / 2016.0)
@@ -219,8 +246,8 @@ def _finder(dictionary: str, *, quick: bool, of: NDArray[np.int64] | None = None
     return cv2.aruco.ArucoDetector(book, settings)
 
 
-def _consistent(marker_mm: Floats, marker_px: Floats) -> NDArray[np.bool_]:
-    """Markers that one plane explains, allowing for the lens."""
+def _consistent(marker_mm: Floats, marker_px: Floats, apart: float | None = None) -> NDArray[np.bool_]:
+    """Markers that one plane explains, allowing for the lens, or for ``apart`` of a square (a marker is 3/4 of it)."""
     import cv2
 
     matrix, _ = cv2.findHomography(
@@ -230,68 +257,8 @@ def _consistent(marker_mm: Floats, marker_px: Floats) -> NDArray[np.bool_]:
         return np.zeros(len(marker_mm), dtype=bool)
     flat = np.column_stack([marker_mm.reshape(-1, 2), np.ones(4 * len(marker_mm))]) @ matrix.T
     miss = np.hypot(*(flat[:, :2] / flat[:, 2:] - marker_px.reshape(-1, 2)).T).reshape(-1, 4)
-    return np.asarray(miss.max(axis=1) < 20.0, dtype=bool)
-
-
-def refine_saddles(
-    grey: Grey,
-    corner_mm: Floats,
-    view: View,
-    square_mm: float,
-    near: NDArray[np.bool_],
-    loose_px: float,
-) -> tuple[Floats, NDArray[np.bool_]]:
-    """Chess corners predicted by ``view`` and refined in the picture; only those that look like corners.
-
-    Returns:
-        pixels (n, 2) and which of them to use (n,).
-    """
-    import cv2
-
-    height_mm = view.surface_mm(corner_mm)
-    corner_mm = view.stretched_mm(corner_mm)
-    world = np.column_stack([corner_mm, height_mm])
-    predicted = view.pixels(world)
-    step = np.column_stack([corner_mm + np.array([square_mm, 0.0]), world[:, 2]])
-    down = np.column_stack([corner_mm + np.array([0.0, square_mm]), world[:, 2]])
-    right, below = view.pixels(step) - predicted, view.pixels(down) - predicted
-    pitch = np.minimum(np.hypot(*right.T), np.hypot(*below.T))
-    window = int(np.clip(0.10 * np.median(pitch), 3, 8))
-    height, width = grey.shape
-    margin = 0.5 * pitch.max() + 2
-    ok = near & (predicted[:, 0] > margin) & (predicted[:, 0] < width - 1 - margin)
-    ok &= (predicted[:, 1] > margin) & (predicted[:, 1] < height - 1 - margin)
-    out = predicted.copy()
-    if not ok.any():
-        return out, ok
-    start = np.ascontiguousarray(predicted[ok], dtype=np.float32).reshape(-1, 1, 2)
-    rule = (cv2.TERM_CRITERIA_EPS + cv2.TERM_CRITERIA_MAX_ITER, 20, 0.005)
-    wide = max(window, round(loose_px + 2))
-    found = cv2.cornerSubPix(grey, start.copy(), (wide, wide), (-1, -1), rule)
-    if wide > window:
-        found = cv2.cornerSubPix(grey, found, (window, window), (-1, -1), rule)
-    out[ok] = found.reshape(-1, 2)
-    ok &= np.hypot(*(out - predicted).T) < loose_px
-    ok &= _looks_like_a_corner(grey, out, right, below, ok)
-    return out, ok
-
-
-def _looks_like_a_corner(
-    grey: Grey, at: Floats, right: Floats, below: Floats, ok: NDArray[np.bool_]
-) -> NDArray[np.bool_]:
-    """Two diagonal quarters dark, two light: sampled at eight places round each corner."""
-    reach = 0.085  # of a square: inside the white rim round a marker
-    signs = np.array([[1, 1], [-1, -1], [1, -1], [-1, 1]], dtype=np.float64)
-    place = at[:, None, :] + reach * (
-        signs[None, :, :1] * right[:, None, :] + signs[None, :, 1:] * below[:, None, :]
-    )
-    col = np.clip(np.round(place[..., 0]), 0, grey.shape[1] - 1).astype(np.int64)
-    row = np.clip(np.round(place[..., 1]), 0, grey.shape[0] - 1).astype(np.int64)
-    level = grey[row, col].astype(np.float64)
-    a, b = level[:, :2], level[:, 2:]
-    gap = np.maximum(a.min(axis=1) - b.max(axis=1), b.min(axis=1) - a.max(axis=1))
-    clipped = (level > 252).sum(axis=1) >= 4
-    return np.asarray(ok & (gap > SADDLE_CONTRAST) & ~clipped, dtype=bool)
+    square_px = float(np.median(np.hypot(*(marker_px[:, 1] - marker_px[:, 0]).T))) / 0.75
+    return np.asarray(miss.max(axis=1) < (20.0 if apart is None else apart * square_px), dtype=bool)
 
 
 def _spread(kept_mm: Floats, all_mm: Floats) -> float:

@@ -15,9 +15,11 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from ribwright.core.metrology.edge_fit import BOTH, STEP_MM, fit_shift, squares_left
+from ribwright.core.metrology.joined_skin import BELIEVED, TOO_BLURRED, clear_edge
+
 Floats = NDArray[np.float64]
 
-STEP_MM = 0.05  # between samples across the target
 GAP_MM = 0.06  # left out each side of an edge: blur, bevel, burr
 ONE_SIDED = 0.3  # lean beyond which skin is certainly seen on one side
 POOR_FIT = 0.95  # share explained below which one clear edge is trusted more than both
@@ -36,7 +38,6 @@ CONTRAST_CAP = 0.45  # more contrast than this tells nothing more
 LEAN_WEIGHT = 0.85  # of the edge that stands clear against the one beside which skin is seen
 DOUBT_SCORE = 0.7  # so much better in score, one path is no longer doubted for another
 CLEAR_MM, NOWHERE = 0.15, -3.0  # of another path from this one's band; what a place within it is worth
-ONE_THREAD = 200_000  # products of numbers
 BAND_PRIOR = 0.5  # weight of "looks like the rest of the sheet's end"
 
 
@@ -89,7 +90,7 @@ class Path:
     both: float = 1.0
 
 
-def follow(strip: Strip, *, low_mm: float, high_mm: float) -> Path:
+def follow(strip: Strip, *, low_mm: float, high_mm: float, blur_mm: float | None = None) -> Path:
     """Follow the sheet's end through all rows.
 
     Args:
@@ -97,6 +98,7 @@ def follow(strip: Strip, *, low_mm: float, high_mm: float) -> Path:
             thickness and ``SIDE_MM``.
         low_mm: smallest offset at which the outer edge is looked for.
         high_mm: largest.
+        blur_mm: one sigma of the picture's blur as its printed edges show it, if known.
     """
     states = np.flatnonzero((strip.offset_mm >= low_mm) & (strip.offset_mm <= high_mm))
     outer, inner, band = _contrasts(strip, states)
@@ -115,6 +117,10 @@ def follow(strip: Strip, *, low_mm: float, high_mm: float) -> Path:
     near = float(np.abs(again - states[path]).mean()) * STEP_MM < NEAR_ENOUGH_MM
     offset, sigma, blur, fit = _refine(strip, again, flat_out, flat_in, first[2] if near else None)
     doubt = _doubt(worth, path, strip.offset_mm[states])
+    if blur_mm is not None and blur > TOO_BLURRED * blur_mm and not strip.coloured:
+        free, broad = _clear_of_skin(strip, offset, blur_mm)
+        doubt = np.maximum(doubt, 2 * BELIEVED * np.abs(free - offset))
+        offset = np.where(broad, free, offset)
     clear = 0.5 + 0.5 * strip.lean
     weaker = clear * outer[rows, path] + (1 - clear) * inner[rows, path]
     both = float((np.minimum(outer[rows, path], inner[rows, path]) > BOTH_SEEN).mean())
@@ -215,17 +221,31 @@ def _rival(score: Floats, path: NDArray[np.int64], sheet_mm: float) -> float:
     return float(other[rows, second].mean() / max(score[rows, path].mean(), 1e-6))
 
 
-def _step(x: Floats, blur: float) -> Floats:
-    """A blurred step from 0 to 1 at x = 0 (logistic curve of the Gaussian's spread)."""
-    return np.asarray(1.0 / (1.0 + np.exp(-np.clip(1.702 * x / blur, -40, 40))))
-
-
 def _moved_to(offset_mm: Floats, strip: Strip) -> NDArray[np.int64]:
     """Sample nearest to where the rows around found the outer edge: a first fit can't reach far from where it began."""
     padded = np.pad(offset_mm, AROUND, mode="edge")
     found = np.median(np.lib.stride_tricks.sliding_window_view(padded, 2 * AROUND + 1), axis=1)
     at = np.round((found - strip.offset_mm[0]) / STEP_MM).astype(np.int64)
     return np.asarray(np.clip(at, 0, strip.signal.shape[1] - 1))
+
+
+def _clear_of_skin(strip: Strip, offset_mm: Floats, blur_mm: float) -> tuple[Floats, NDArray[np.bool_]]:
+    """Outer edge where skin of the end's tone broadens its band, and where it does; elsewhere as it was."""
+    place, broad = offset_mm.copy(), np.zeros(len(offset_mm), dtype=bool)
+    for inside, who in ((True, strip.lean > ONE_SIDED), (False, strip.lean < -ONE_SIDED)):
+        if not who.any():
+            continue
+        for _ in range(2):  # the first time from where the narrow band lay
+            at = _moved_to(place, strip)[who]
+            place[who], broad[who] = clear_edge(
+                strip.signal[who],
+                strip.offset_mm,
+                at,
+                sheet_mm=strip.sheet_mm,
+                blur_mm=blur_mm,
+                skin_inside=inside,
+            )
+    return place, broad
 
 
 def _refine(
@@ -260,7 +280,7 @@ def _refine(
     for kind, (who, span) in enumerate(zip(kinds, spans, strict=True)):
         if not who.any():
             continue
-        found = _fit_shift(data[who][:, span], x[span], t, chosen, kind)
+        found = fit_shift(data[who][:, span], x[span], t, chosen, kind)
         for whole, part in zip(result, found, strict=True):
             whole[who] = part
     # skin seen as a narrow stripe beside the end spoils the three levels: fall back on the clear edge
@@ -268,30 +288,10 @@ def _refine(
     poor = kinds[0] & (result[2] < POOR_FIT) & (chosen <= 0.3 * t) & (not strip.coloured)
     for kind, who in ((1, poor & (strip.lean > ONE_SIDED)), (2, poor & (strip.lean < -ONE_SIDED))):
         if who.any():
-            found = _fit_shift(data[who][:, spans[kind]], x[spans[kind]], t, chosen, kind)
+            found = fit_shift(data[who][:, spans[kind]], x[spans[kind]], t, chosen, kind)
             for whole, part in zip(result, found, strict=True):
                 whole[who] = part
     return strip.offset_mm[at] + result[0], result[1], chosen, result[2]
-
-
-SHIFTS_MM = np.arange(-0.30, 0.3001, 0.03)
-
-
-def _left_over(data: Floats, x: Floats, t: float, blur: float, kind: int) -> Floats:
-    """Squares left over for each row and shift; kind 0: both edges, 1: the outer alone, 2: the inner alone."""
-    shifted = x[None, :] - SHIFTS_MM[:, None]
-    outer, inner = _step(shifted, blur), _step(shifted + t, blur)
-    base = ([outer, inner - outer, 1.0 - inner], [outer, 1.0 - outer], [inner, 1.0 - inner])[kind]
-    q = np.linalg.qr(np.stack(base, axis=2))[0]  # (shifts, samples, levels)
-    part = rows_times(data, q.transpose(1, 0, 2).reshape(len(x), -1))
-    explained = (part.reshape(len(data), len(SHIFTS_MM), -1) ** 2).sum(axis=2)
-    return np.asarray(np.maximum((data**2).sum(axis=1)[:, None] - explained, 0.0))
-
-
-def rows_times(rows: Floats, matrix: Floats) -> Floats:
-    """``rows @ matrix``, in pieces too small for the BLAS to wake its threads, whose waiting costs more than the product."""
-    most = max(1, ONE_THREAD // max(1, matrix.size))
-    return np.concatenate([rows[k : k + most] @ matrix for k in range(0, len(rows), most)])
 
 
 def _blur_of(data: Floats, x: Floats, t: float, who: NDArray[np.bool_]) -> float:
@@ -299,28 +299,10 @@ def _blur_of(data: Floats, x: Floats, t: float, who: NDArray[np.bool_]) -> float
     some = data[who][:: max(1, int(who.sum()) // 60)]
     total = ((some - some.mean(axis=1, keepdims=True)) ** 2).sum(axis=1)
     worth = [
-        float(np.median(_left_over(some, x, t, blur, 0).min(axis=1) / np.maximum(total, 1e-12)))
+        float(np.median(squares_left(some, x, t, blur, BOTH).min(axis=1) / np.maximum(total, 1e-12)))
         for blur in BLURS_MM
     ]
     return BLURS_MM[int(np.argmin(worth))]
 
 
 BLURS_MM = (0.06, 0.10, 0.15, 0.22, 0.32, 0.42, 0.55)
-
-
-def _fit_shift(data: Floats, x: Floats, t: float, blur: float, kind: int) -> tuple[Floats, Floats, Floats]:
-    """Shift, its one sigma, and the share of the variation explained, per row."""
-    left_over = _left_over(data, x, t, blur, kind)
-    total = ((data - data.mean(axis=1, keepdims=True)) ** 2).sum(axis=1)
-    rows = np.arange(len(data))
-    k = np.clip(left_over.argmin(axis=1), 1, len(SHIFTS_MM) - 2)
-    a, b, c = left_over[rows, k - 1], left_over[rows, k], left_over[rows, k + 1]
-    bend = np.maximum(a - 2 * b + c, 1e-15)
-    move = np.clip(0.5 * (a - c) / bend, -1, 1)
-    step = SHIFTS_MM[1] - SHIFTS_MM[0]
-    least = left_over.min(axis=1)
-    # samples lie closer than pixels and blur joins them: count what is independent
-    free = max(4.0, len(x) * STEP_MM / max(0.11, 2 * blur))
-    noise = np.maximum(least, 1e-12) / free * (len(x) / free)
-    sigma = np.sqrt(2 * noise / (bend / step**2))
-    return SHIFTS_MM[k] + move * step, sigma, 1 - least / np.maximum(total, 1e-12)

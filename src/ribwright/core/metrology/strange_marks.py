@@ -1,0 +1,136 @@
+"""Markers that a picture shows in the squares of a card where its layout has others, or none.
+
+Two cards differ in nothing but where their windows are and how their markers are numbered. A camera solved on the
+wrong layout often fits, only shifted or about another window, and the part would be looked for in the wrong place. So
+every square is read once the camera is known, as a whole and without searching.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ribwright.core.metrology.camera import View
+from ribwright.core.metrology.edge_fit import rows_times
+from ribwright.core.metrology.gauge_sheet import CELLS, DICTIONARY, IDS, RIM_MM, clear_of, marker_bits
+from ribwright.core.metrology.layout import GaugeLayout
+from ribwright.core.metrology.saddles import refine_saddles
+from ribwright.core.metrology.typed import PrintScale
+
+Floats = NDArray[np.float64]
+
+LIKE = 0.9  # correlation of the cells' light with a marker's bits: nothing but print comes near
+CORNERS_INSIDE = 6  # chess corners seen within the window: print shows through nowhere else
+# corners beside the window: within so many squares of it; so few tell nothing
+BESIDE_SQUARES, FEWEST_BESIDE = 2.6, 8
+CLEAR_OF_RIM_MM = 3.0  # within the window: the cut is rough
+FEWEST = 2  # of them: one alone may be a scrap of another sheet
+
+
+def strange_marks(grey: NDArray[np.uint8], view: View, layout: GaugeLayout, scale: PrintScale) -> int:
+    """How many squares of the board hold a marker that the layout does not have there.
+
+    Args:
+        grey: the picture.
+        view: the camera, solved on the layout's own markers.
+        layout: of the sheet that should be in the picture.
+        scale: physical over nominal size of the print.
+    """
+    import cv2
+
+    number, corner = _squares(layout)
+    if not len(number):
+        return 0
+    place = view.stretched_mm(corner.reshape(-1, 2) * np.array([scale.x, scale.y]))
+    px = view.pixels(np.column_stack([place, view.surface_mm(place)])).reshape(-1, 4, 2)
+    inside = ((px > 2) & (px < np.array(grey.shape[::-1]) - 3)).all(axis=(1, 2))
+    side = CELLS + 2
+    u, v = np.meshgrid((np.arange(side) + 0.5) / side, (np.arange(side) + 0.5) / side)
+    share = np.stack([(1 - u) * (1 - v), u * (1 - v), u * v, (1 - u) * v], axis=2).reshape(-1, 4)
+    cell = np.einsum("ck,nki->nci", share, px).astype(np.float32)
+    level = cv2.remap(grey, cell[..., 0].copy(), cell[..., 1].copy(), cv2.INTER_LINEAR).astype(np.float64)
+    book = 1.0 - marker_bits(IDS).reshape(IDS, -1)
+    level, book = (a - a.mean(axis=1, keepdims=True) for a in (level, book))
+    level /= np.maximum(np.sqrt((level**2).sum(axis=1, keepdims=True)), 1e-9)
+    like = rows_times(level, book.T / np.sqrt((book**2).sum(axis=1)))
+    best = like.argmax(axis=1)
+    printed = inside & (like.max(axis=1) > LIKE)
+    return int((printed & ((best != number) | _in_window(corner, layout))).sum())
+
+
+def _squares(layout: GaugeLayout) -> tuple[NDArray[np.int64], Floats]:
+    """Number and corners of each marker that the whole board has; none if the layout's own are numbered otherwise."""
+    nothing: tuple[NDArray[np.int64], Floats] = np.empty(0, dtype=np.int64), np.empty((0, 4, 2))
+    if layout.board is None or layout.dictionary != DICTIONARY:
+        return nothing
+    columns, rows, origin, first = layout.board
+    square = layout.square_mm
+    spot = np.array([(c, r) for r in range(rows) for c in range(columns) if (r + c) % 2], dtype=np.float64)
+    side = float((layout.marker_xy_mm[:, 2] - layout.marker_xy_mm[:, 0]).mean())
+    corner = np.array(origin) + spot * square + (square - side) / 2
+    own = layout.marker_id - first
+    if own.min() < 0 or own.max() >= len(spot):
+        return nothing
+    if np.abs(corner[own] - layout.marker_xy_mm[:, 0]).max() > 0.1 * square:
+        return nothing
+    quad = corner[:, None, :] + side * np.array([(0.0, 0.0), (1.0, 0.0), (1.0, 1.0), (0.0, 1.0)])
+    return first + np.arange(len(spot)), quad
+
+
+def _in_window(corner: Floats, layout: GaugeLayout) -> NDArray[np.bool_]:
+    """True for markers that lie wholly where the layout has its window or blank area."""
+    import cv2
+
+    if not len(layout.blank_mm):
+        return np.zeros(len(corner), dtype=bool)
+    rim = layout.blank_mm.astype(np.float32)
+    low, high = layout.blank_mm.min(axis=0), layout.blank_mm.max(axis=0)
+    maybe = ((corner > low) & (corner < high)).all(axis=(1, 2))
+    return np.array(
+        [
+            near and all(cv2.pointPolygonTest(rim, (float(x), float(y)), False) > 0 for x, y in four)
+            for near, four in zip(maybe, corner, strict=True)
+        ]
+    )
+
+
+def about_the_window(
+    grey: NDArray[np.uint8], view: View, kept: NDArray[np.bool_], layout: GaugeLayout, scale: PrintScale
+) -> tuple[int, float]:
+    """What the chess corners say of the window: is it where the layout has it?
+
+    Args:
+        grey: the picture.
+        view: the camera.
+        kept: shape (corners,), which of the layout's corners carry it.
+        layout: of the sheet.
+        scale: physical over nominal size of the print.
+
+    Returns:
+        How many corners are seen where the layout has its window, and the share of the corners beside it that are
+        missing.
+    """
+    if layout.board is None or not len(layout.blank_mm):
+        return 0, 0.0
+    square = layout.square_mm
+    # near the window some squares are not printed, and a corner without its four squares is none
+    beside = _depth_mm(layout.chess_xy_mm, layout) > -BESIDE_SQUARES * square
+    beside &= clear_of(layout.chess_xy_mm, layout.blank_mm, square, RIM_MM)
+    missing = float((~kept[beside]).mean()) if beside.sum() >= FEWEST_BESIDE else 0.0
+    columns, rows, origin, _ = layout.board
+    x, y = np.meshgrid(origin[0] + square * np.arange(1, columns), origin[1] + square * np.arange(1, rows))
+    every = np.column_stack([x.ravel(), y.ravel()])
+    inner = every[_depth_mm(every, layout) > CLEAR_OF_RIM_MM] * np.array([scale.x, scale.y])
+    if not len(inner):
+        return 0, missing
+    all_of_them = np.ones(len(inner), dtype=bool)
+    _, seen = refine_saddles(grey, inner, view, square * scale.x, all_of_them, 3.0)
+    return int(seen.sum()), missing
+
+
+def _depth_mm(at: Floats, layout: GaugeLayout) -> Floats:
+    """How deep within the window each place lies; negative outside it."""
+    import cv2
+
+    rim = layout.blank_mm.astype(np.float32)
+    return np.array([cv2.pointPolygonTest(rim, (float(x), float(y)), True) for x, y in at])
