@@ -91,7 +91,7 @@ def wedge_templates(plan: WedgePlan) -> tuple[Scene, ...]:
         items.append(Text((x, 0.17), str(hole), 0.09, "middle"))
         if hole in starts:
             one = starts[hole]
-            items.append(Text((x, -0.4), f"from here {one.length_in:.3f}", 0.08, "middle"))
+            items.append(Text((x, -0.4), f"from here {one.length_in:.3f}", 0.08))
     strip = Scene(
         tuple(items),
         f"Drill strip: {spec.title}",
@@ -102,7 +102,7 @@ def wedge_templates(plan: WedgePlan) -> tuple[Scene, ...]:
     block = Scene(
         (
             Polygon(((0.0, 0.0), (2.0, 0.0), (2.0, 0.5 + rise), (0.0, 0.5)), "outline", "cut"),
-            Text((0.1, 0.2), f"support block and drill guide, end view, {spec.half_angle.text}", 0.09),
+            Text((0.0, -0.62), f"support block and drill guide, end view, {spec.half_angle.text}", 0.09),
             Dimension((0.0, 0.0), (2.0, 0.0), -0.3),
         ),
         f"Support block: {spec.title}",
@@ -118,7 +118,7 @@ def wedge_templates(plan: WedgePlan) -> tuple[Scene, ...]:
             ),
             Circle((0.0, 0.6), 0.1, "thin"),
             Circle((2 * pitch, 0.6), 0.1, "thin"),
-            Text((0.05, 1.05), "guide plate for the set: slot between the neighbours", 0.08),
+            Text((0.0, -0.2), "guide plate for the set: slot between the neighbours", 0.08),
         ),
         f"Guide plate: {spec.title}",
         f"A plate {GUIDE_THICKNESS_IN:.3f} in thick with a slot {slot:.3f} in long that lets the set move but not walk onto the neighbours.",

@@ -77,9 +77,12 @@ def check_figure(at: Point, *, upright: bool) -> tuple[Item, ...]:
         for n in range(count + 1):
             end = n in (0, count)
             stroke(length * n / count, base - (tall if end else tall / 2), length * n / count, base)
-        # Lettered on the free side of the bar, between two ticks.
+        # Lettered on the free side of a lying bar; beside a standing one between two ticks, or clear of them where they are close.
+        beside = -0.03 if length / count > 0.6 else -tall / 2 - 0.02
         letter(
-            length * (0.5 + 0.5 / count if count % 2 == 0 else 0.5), base + (-0.03 if upright else 0.04), unit
+            length * (0.5 + 0.5 / count if count % 2 == 0 else 0.5),
+            base + (beside if upright else 0.04),
+            unit,
         )
     return tuple(items)
 

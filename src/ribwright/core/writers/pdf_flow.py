@@ -140,7 +140,7 @@ def _flowables(document: Document, room: float, tall: float) -> list[Any]:
 
     s = styles()
     out: list[Any] = []
-    for block in document.blocks:
+    for n, block in enumerate(document.blocks):
         match block:
             case Heading():
                 out.append(say(block.text, s[f"h{min(max(block.level, 1), 3)}"]))
@@ -149,7 +149,16 @@ def _flowables(document: Document, room: float, tall: float) -> list[Any]:
                     rule.keepWithNext = 1
                     out.append(rule)
             case Paragraph():
-                out.append(say(block.text, s["small" if block.small else "body"]))
+                said = say(block.text, s["small" if block.small else "body"])
+                # what a heading's one sentence leads to begins on the same page
+                before, after = document.blocks[n - 1 : n], document.blocks[n + 1 : n + 2]
+                said.keepWithNext = bool(
+                    before
+                    and isinstance(before[0], Heading)
+                    and after
+                    and isinstance(after[0], Bullets | Table)
+                )
+                out.append(said)
             case Bullets():
                 out += _bullets(block, room, s)
             case Table():
@@ -259,6 +268,7 @@ def _bullets(block: Bullets, room: float, s: dict[str, Any]) -> list[Any]:
             [cells], widths, [("LEFTPADDING", (0, 0), (-1, -1), 2), ("BOTTOMPADDING", (0, 0), (-1, -1), 0)]
         )
         row.spaceBefore = row.spaceAfter = 0
+        row.keepWithNext = n == 1 < len(block.items)
         out.append(row)
     return out
 
@@ -307,6 +317,7 @@ def _drawing(block: Picture, room: float, tall: float) -> Any:
         def __init__(self) -> None:
             super().__init__()
             self.scale = scale
+            self.spaceBefore = 15
             self.least_high = true_h * scale * (1.0 if block.full_size else LEAST_OF_PICTURE)
 
         def wrap(self, *_: float) -> tuple[float, float]:
