@@ -12,6 +12,7 @@ import click
 
 from ribwright import __version__
 from ribwright.cli.errors import exit_code
+from ribwright.cli.group import Group
 from ribwright.errors import DiskError, RibwrightError
 
 GROUPS: dict[str, tuple[str, str]] = {
@@ -40,7 +41,7 @@ GROUPS: dict[str, tuple[str, str]] = {
 }
 
 
-class LazyGroup(click.Group):
+class LazyGroup(Group):
     """A group that knows its commands' names and one-line helps without importing them."""
 
     def list_commands(self, ctx: click.Context) -> list[str]:
@@ -52,6 +53,19 @@ class LazyGroup(click.Group):
         module, attribute = GROUPS[cmd_name][0].split(":")
         command: click.Command = getattr(importlib.import_module(module), attribute)
         return command
+
+    def resolve_command(
+        self, ctx: click.Context, args: list[str]
+    ) -> tuple[str | None, click.Command | None, list[str]]:
+        """The command of that name; a slip of the finger is told what it was nearest to."""
+        try:
+            return super().resolve_command(ctx, args)
+        except click.UsageError as wrong:
+            import difflib
+
+            near = difflib.get_close_matches(args[0], GROUPS, n=1)
+            said = f"{wrong.message} Did you mean {near[0]!r}?" if near else wrong.message
+            raise click.UsageError(said, ctx) from None
 
     def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
         with formatter.section("Commands"):

@@ -128,7 +128,10 @@ def flags_of(arguments: list[str]) -> dict[str, str]:
         flag = rest.pop(0)
         if not flag.startswith("--") or len(flag) < 3:
             raise UnknownNameError(
-                "command line", found=flag, allowed="--FIELD VALUE", mend="See `ribwright calc --list`."
+                "command line",
+                found=flag,
+                allowed="--FIELD VALUE",
+                mend='A value of several words goes into quotes: --stack "1 in".',
             )
         field, equals, value = flag[2:].partition("=")
         if not equals:

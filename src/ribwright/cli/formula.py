@@ -31,16 +31,20 @@ def list_(as_json: bool) -> None:
 @click.option("--json", "as_json", is_flag=True, help="One JSON object on standard output.")
 def show(name: str, as_json: bool) -> None:
     """One formula, whole."""
+    import difflib
+
     from ribwright.core.audit import FORMULAS, index
     from ribwright.errors import UnknownNameError
 
     index.found()
     made = FORMULAS.get(name)
     if made is None:
+        near = [one for one in sorted(FORMULAS) if name and name.casefold() in one][:12]
+        near = near or difflib.get_close_matches(name, FORMULAS, n=6, cutoff=0.3) or sorted(FORMULAS)[:6]
         raise UnknownNameError(
             "formula",
             found=name,
-            allowed=", ".join(sorted(FORMULAS)[:12]) + " …",
+            allowed=", ".join(near),
             mend="`ribwright formula list` shows all.",
         )
     said = {

@@ -257,7 +257,10 @@ def _read_file(file: str) -> dict[str, Any]:
         text = path.read_bytes()
     except OSError as error:
         raise MissingError(
-            "FILE", found=f"{file}: {error.strerror}", allowed="a TOML or JSON file", mend="Check the name."
+            file,
+            because=f"it can't be read: {error.strerror}",
+            allowed="a TOML or JSON file",
+            mend="Check the name.",
         ) from None
     return read_text(text, name=path.name, toml=path.suffix.lower() == ".toml")
 

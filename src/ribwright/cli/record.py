@@ -249,7 +249,7 @@ def photo_command(
     try:
         content = Path(file).read_bytes()
     except OSError as error:
-        raise MissingError("FILE", found=f"{file}: {error.strerror}", allowed="a photo") from None
+        raise MissingError(file, because=f"it can't be read: {error.strerror}", allowed="a photo") from None
     with open_project(find_project(project)) as opened:
         made = add_photo(
             opened,

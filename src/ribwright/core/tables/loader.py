@@ -208,7 +208,12 @@ def table(name: str) -> Table:
         TableError: the file is malformed (a defect of the program; tests walk all tables).
     """
     if name not in table_names():
-        raise UnknownNameError("table", found=name, allowed=", ".join(table_names()))
+        import difflib
+
+        near = difflib.get_close_matches(name, table_names(), n=5, cutoff=0.4) or table_names()[:5]
+        raise UnknownNameError(
+            "table", found=name, allowed=", ".join(near), mend="`ribwright table list` shows all."
+        )
     text = (_data() / f"{name}.toml").read_text(encoding="utf-8")
     raw = tomllib.loads(text)
     rung = raw["status"]
