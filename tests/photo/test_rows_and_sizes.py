@@ -1,6 +1,7 @@
 """Holes, dimples, a thing of known size: photos of the project's own renderer with their known truth."""
 
 import json
+from dataclasses import replace
 from pathlib import Path
 
 import cv2
@@ -10,7 +11,8 @@ import pytest
 from ribwright.core.metrology import rivet_row
 from ribwright.core.metrology.hole_rims import hole_rims
 from ribwright.core.metrology.layout import layout_from
-from ribwright.core.metrology.rim import ANGLES
+from ribwright.core.metrology.rim import ANGLES, Rim
+from ribwright.core.metrology.row_findings import holes_unlikely, judge
 from ribwright.core.metrology.typed import known_size_input, row_input
 from ribwright.errors import InputError, NoScaleError
 from ribwright.services.gauge import limits_for
@@ -42,11 +44,29 @@ def _disc(shape):
 
 
 def test_a_round_hole_is_round_and_of_its_size_wherever_the_rays_start():
-    places, rims = hole_rims(_disc(lambda xy: 1.64), np.array([[0.25, -0.2]]), low_mm=1.0, high_mm=2.9)
+    places, rims = hole_rims(
+        _disc(lambda xy: 1.64), np.array([[0.25, -0.2]]), low_mm=1.0, high_mm=2.9, blur_mm=0.1
+    )
     assert np.hypot(*places[0]) < 0.02
-    assert rims[0].d_max_mm == pytest.approx(3.28, abs=0.03)
-    assert rims[0].d_min_mm == pytest.approx(3.28, abs=0.03)
+    # a faint broken edge can't be ruled out where the blur is not quite the one expected: a little is left open
+    assert rims[0].d_max_mm == pytest.approx(3.28, abs=0.08)
+    assert rims[0].d_min_mm == pytest.approx(3.28, abs=0.08)
+    assert rims[0].shared_mm > 0.04
     assert rims[0].waist_mm < 0.02
+
+
+@pytest.mark.parametrize(("hole", "ring"), [(0.55, 0.85), (0.9, 0.95), (0.1, 0.9)])
+def test_the_broken_edge_round_a_hole_is_not_taken_for_the_hole(hole, ring):
+    def light_at(places, ends, radius):
+        xy = places[:, None, None, :] + ends[None, :, None, :] * radius[None, None, :, None]
+        out = np.hypot(xy[..., 0], xy[..., 1]) - 1.64
+        inner, outer = (1 / (1 + np.exp(-1.702 * (out - wide) / 0.08)) for wide in (0.0, 0.12))
+        return hole + (ring - hole) * inner + (0.6 - ring) * outer
+
+    _, (rim,) = hole_rims(light_at, np.array([[0.1, -0.1]]), low_mm=1.0, high_mm=2.9, blur_mm=0.08)
+    sure = 2 * np.hypot(rim.shared_mm, rim.sigma_mm)
+    assert abs(rim.d_max_mm - 3.28) < max(0.1, sure)
+    assert sure < 0.35
 
 
 @pytest.mark.parametrize("apart", [0.4, 0.8])
@@ -56,7 +76,7 @@ def test_a_hole_drilled_twice_is_as_long_as_both_and_as_wide_as_one(apart):
         half, r = apart / 2, 1.64
         return np.abs(np.cos(angle)) * half + np.sqrt(r**2 - (half * np.sin(angle)) ** 2)
 
-    _, (rim,) = hole_rims(_disc(union), np.array([[0.1, 0.1]]), low_mm=1.0, high_mm=2.9)
+    _, (rim,) = hole_rims(_disc(union), np.array([[0.1, 0.1]]), low_mm=1.0, high_mm=2.9, blur_mm=0.1)
     assert rim.d_max_mm - rim.d_min_mm == pytest.approx(apart, abs=0.12)
     assert rim.coverage > 0.9 * (ANGLES - 1) / ANGLES
 
@@ -75,6 +95,28 @@ def test_empty_holes_of_a_photo_and_the_one_drilled_twice():
         assert abs(got["edge_distance_mm"] - is_["edge_distance_mm"]) <= 0.25
         twice = is_["d_max"] - is_["d_min"] > 0.3
         assert (got["finding"] == "reject" and "out of round" in got["reasons"]) == twice
+
+
+def test_a_flush_head_that_is_not_there_makes_the_row_be_taken_again():
+    typed = row_input(layout_from(STRIP), {**TYPED, "flush": True, "expected_count": 5})
+    seen = Rim((0.0, 0.0), 6.0, 5.95, 0.01, 1.0, 0.01)
+    rims = [seen, seen, replace(seen, coverage=0.3), seen, seen]
+    centres = np.column_stack([np.arange(5) * typed.pitch_mm, np.zeros(5)])
+    whole = judge(centres, [seen] * 5, np.full(5, 12.0), 0.02, typed, {})
+    lacking = judge(centres, rims, np.full(5, 12.0), 0.02, typed, {})
+    assert whole.status == "measured"
+    assert lacking.status == "retake"
+    assert "Head 3" in lacking.reason
+
+
+@pytest.mark.parametrize(
+    ("d_min", "waist"), [((3.3, 3.3, 4.4, 2.2, 5.0, 1.9), 0.0), ((3.3,) * 6, 0.3), ((5.9,) * 6, 0.0)]
+)
+def test_what_one_drill_cannot_have_made_is_no_row_of_holes(d_min, waist):
+    typed = row_input(layout_from(STRIP), {**TYPED, "what": "holes"})
+    rims = [Rim((0.0, 0.0), d, d, 0.01, 1.0, 0.01, waist_mm=waist) for d in d_min]
+    assert holes_unlikely(rims, typed)
+    assert not holes_unlikely([Rim((0.0, 0.0), 3.3, 3.25, 0.01, 1.0, 0.01)] * 6, typed)
 
 
 def test_limits_are_those_of_what_the_row_shows():

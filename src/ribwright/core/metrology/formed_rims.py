@@ -70,7 +70,7 @@ def formed_rims(
             break
         centres = centres + np.clip(move, -FARTHEST_D * shank_mm, FARTHEST_D * shank_mm)
         if len(centres) > 3:
-            centres = _in_row(centres, ASTRAY_D * shank_mm)
+            centres = in_row(centres, ASTRAY_D * shank_mm)
     spread = _spread(chance, fit) * (PLACE_D * shank_mm)
     base = oval_base(RAYS)
     lean = (centres - station_mm[:2]) / -station_mm[2]
@@ -108,7 +108,7 @@ def _evened(places: Floats, sigma_mm: Floats) -> Floats:
     return np.asarray(row + off * trust[:, None], dtype=np.float64)
 
 
-def _in_row(places: Floats, astray_mm: float) -> Floats:
+def in_row(places: Floats, astray_mm: float) -> Floats:
     """The places, those far from where the straight, even row through most of them has one put back there."""
     row = _even_row(places)
     astray = np.hypot(*(places - row).T) > astray_mm

@@ -8,20 +8,31 @@ its largest and smallest width are taken across the followed rim, and what an ov
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
 
+from ribwright.core.metrology.formed_rims import in_row
+from ribwright.core.metrology.hole_edge import at_rims, edge_shift
 from ribwright.core.metrology.rim import ANGLES, STEP_MM, Rim, directions, radii
 
 Floats = NDArray[np.float64]
 
 REACH, BEND_COST = 4, 0.02  # of a path round the rim: a waist turns faster than an oval
 TURNS = 4
+ASTRAY = (
+    0.25  # from its place in an even row, of least and greatest radius together: a hole that far has run away
+)
 
 
 def hole_rims(
-    light_at: Callable[[Floats, Floats, Floats], Floats], centres: Floats, *, low_mm: float, high_mm: float
+    light_at: Callable[[Floats, Floats, Floats], Floats],
+    centres: Floats,
+    *,
+    low_mm: float,
+    high_mm: float,
+    blur_mm: float,
 ) -> tuple[Floats, list[Rim]]:
     """Centres and rims of all holes of a row.
 
@@ -30,21 +41,50 @@ def hole_rims(
         centres: shape (holes, 2), mm.
         low_mm: smallest radius looked for.
         high_mm: largest.
+        blur_mm: one sigma of the picture's blur.
     """
     r = radii(low_mm, high_mm)
     places = centres.copy()
-    step = np.zeros(0)
-    for _ in range(TURNS):
-        step = _steps(light_at(places, directions(), r))
+    light, found = np.zeros(0), []
+    for turn in range(TURNS):
+        light = light_at(places, directions(), r)
+        step = _steps(light)
         inside = (r >= low_mm) & (r <= high_mm)
         # dark or bright behind: the row decides, by its strongest step in either sense
         sense = np.sign(float(np.median(_strongest(step[..., inside]))))
         found = [_follow(sense * one, r, low_mm, high_mm) for one in step]
+        if turn == TURNS - 1:
+            break
         move = np.array([_middle(radius) for radius, _ in found])
         places = places + np.clip(move, -0.8, 0.8)
+        if len(places) > 3:
+            places = in_row(places, ASTRAY * (low_mm + high_mm))
         if np.abs(move).max() < 0.03:
             break
-    return places, [_rim(radius, clear) for radius, clear in found]
+    rims = [_rim(radius, clear) for radius, clear in found]
+    shift, sigma = _shift(light, r, found, rims, blur_mm)
+    return places, [
+        replace(one, d_max_mm=one.d_max_mm + 2 * shift, d_min_mm=one.d_min_mm + 2 * shift, shared_mm=2 * sigma)
+        for one in rims
+    ]  # fmt: skip
+
+
+def _shift(
+    light: Floats,
+    r: Floats,
+    found: list[tuple[Floats, NDArray[np.bool_]]],
+    rims: list[Rim],
+    blur_mm: float,
+) -> tuple[float, float]:
+    """How far outside the followed rims of a row the metal ends, and one sigma of it."""
+    sheet = np.maximum(np.median(light[:, :, -8:], axis=(1, 2)), 3e-3)
+    shown = at_rims(light / sheet[:, None, None], r, np.stack([radius for radius, _ in found]))
+    clear = np.stack([seen for _, seen in found])
+    round_ones = np.array([one.d_max_mm - one.d_min_mm for one in rims])
+    clear &= (round_ones <= np.median(round_ones) + 0.1)[:, None]
+    if clear.sum() < ANGLES // 4:
+        return 0.0, 0.0
+    return edge_shift(np.asarray(shown[clear].mean(axis=0)), blur_mm)
 
 
 def _steps(light: Floats) -> Floats:

@@ -30,6 +30,7 @@ class Rim:
         coverage: share of the directions in which an edge was seen there.
         rough_mm: robust scatter about the fitted oval.
         common_mm: difference of the two diameters of the oval that all of the row share, taken out; formed heads only.
+        shared_mm: one sigma of what all diameters of a row are wrong by alike; holes only.
         waist_mm: how far two opposite places lie inside the oval of the rest; holes only.
         turn_rad: direction of the largest diameter.
     """
@@ -42,6 +43,7 @@ class Rim:
     rough_mm: float
     common_mm: float = 0.0
     waist_mm: float = 0.0
+    shared_mm: float = 0.0
     turn_rad: float = 0.0
 
 

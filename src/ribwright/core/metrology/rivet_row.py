@@ -12,8 +12,15 @@ from ribwright.core.metrology.formed_rims import formed_rims, ray_places
 from ribwright.core.metrology.layout import GaugeLayout
 from ribwright.core.metrology.profile_rows import linear_light
 from ribwright.core.metrology.rim import Rim, directions, find_rim, radii
-from ribwright.core.metrology.row_findings import FORMED_ROW_MIN, RowReading, judge
+from ribwright.core.metrology.row_findings import (
+    COVERAGE_MIN,
+    FORMED_ROW_MIN,
+    RowReading,
+    holes_unlikely,
+    judge,
+)
 from ribwright.core.metrology.row_search import GOES_ON, RIVAL_MAX, Edge, Row, find_edge, find_row
+from ribwright.core.metrology.sharpness import blur_px
 from ribwright.core.metrology.sighting import sight
 from ribwright.core.metrology.typed import RowInput
 
@@ -24,6 +31,21 @@ RIM_HEIGHT = 0.35  # of a head's height: where a formed head is widest
 SEARCH_MM = 32.0  # from the strip across the row
 CELL_MM = 0.1
 ROWS_TRIED = 3
+LINE_FROM_MM, LINE_ITSELF_MM, RIGHT_ACROSS = (
+    4.0,
+    0.8,
+    0.85,
+)  # a line that cuts the picture: from the strip on, of its whole width
+BLUR_MOST_PX = 4.0
+BESIDE_RIM_MM = 0.45  # of a flush head: from there on a line is the sheet's edge
+HOLE_VOTES_D = (
+    0.46,
+    0.62,
+)  # radii of a hole, in shanks, by which it is looked for: one drilled twice has them too
+ALIKE_COVERAGE, ALIKE_SURFACE = (
+    0.7,
+    0.1,
+)  # as ALIKE, of a thing in the sheet's surface: of the row's usual one
 ALIKE = 0.3  # share by which a head beyond the row's end may differ in size, and in place (shanks)
 CLIPPED_MAX, FULL_WHITE = 0.35, 0.97  # as beside a sheet's end
 TOO_BRIGHT = "Too bright round the heads: no flash, no lamp, tap on the row so that the phone exposes for it."
@@ -65,7 +87,12 @@ def measure_row(
     head_z = typed.strip_mm - RIM_HEIGHT * typed.head_height_mm
     patch, seen = rectified(grey, view, grid_x, grid_y, head_z)
     low, high = radius_range(typed)
-    row, centres, rims = _row_found(grey, view, (grid_x, grid_y), (patch, seen), head_z, (low, high), typed)
+    blur_mm = 0.0
+    if typed.what in ("holes", "dimples"):
+        blur_mm = min(blur_px(grey, view, layout, typed.scale), BLUR_MOST_PX) / quality["px_per_mm"]
+    row, centres, rims = _row_found(
+        grey, view, (grid_x, grid_y), (patch, seen), head_z, (low, high), typed, blur_mm
+    )
     quality |= {"row_votes": row.worth, "row_weakest": row.weakest, "row_rival": row.rival}
     if row.reason:
         return RowReading("retake", row.reason, (), quality, typed.scale.notes)
@@ -73,9 +100,10 @@ def measure_row(
     if quality["clipped"] > CLIPPED_MAX:
         return RowReading("retake", TOO_BRIGHT, (), quality, typed.scale.notes)
     sheet, inside = rectified(grey, view, grid_x, grid_y, typed.strip_mm)
-    edge = find_edge(
-        sheet, inside, row, cell_mm=CELL_MM, clear_mm=0.62 * typed.d_max_mm, shank_mm=typed.shank_mm
-    )
+    clear_mm = 0.62 * typed.d_max_mm  # shade round formed heads included
+    if typed.what == "flush heads":
+        clear_mm = min(clear_mm, float(np.quantile([r.d_max_mm for r in rims], 0.75)) / 2 + BESIDE_RIM_MM)
+    edge = find_edge(sheet, inside, row, cell_mm=CELL_MM, clear_mm=clear_mm, shank_mm=typed.shank_mm)
     quality["edge_coverage"] = edge.coverage
     away, edge_mm = None, None
     if edge.found:
@@ -114,6 +142,7 @@ def _row_found(
     z_mm: float,
     radii_mm: tuple[float, float],
     typed: RowInput,
+    blur_mm: float,
 ) -> tuple[Row, Floats, list[Rim]]:
     """The row and its rims; where what was found has no clear rims, what else the picture holds is tried."""
     patch, seen = picture
@@ -123,7 +152,11 @@ def _row_found(
     def light_at(places: Floats) -> Floats:
         return _rays(grey, view, places, z_mm, ends, radius)
 
-    def rims_at(centres: Floats) -> tuple[Floats, list[Rim]]:
+    def rims_at(centres: Floats, ring_mm: float) -> tuple[Floats, list[Rim]]:
+        if typed.what in ("holes", "dimples"):
+            return _holes(grey, view, centres, z_mm, low, high, blur_mm)
+        if not typed.formed:
+            return _thin_rims(grey, view, centres, z_mm, max(low, 0.85 * ring_mm), min(high, 1.15 * ring_mm))
         return formed_rims(
             light_at,
             centres,
@@ -132,53 +165,74 @@ def _row_found(
             station_mm=view.station_mm() - np.array([0.0, 0.0, z_mm]),
         )
 
+    least = FORMED_ROW_MIN if typed.formed else COVERAGE_MIN[typed.what]
+    holes = typed.what in ("holes", "dimples")
     best: tuple[float, Row, Floats, list[Rim]] | None = None
     refused: Row | None = None
-    for _ in range(ROWS_TRIED if typed.formed else 1):
+    # where it may lie: anywhere, or before a line right across the picture. Heads and holes stand out from what lies
+    # behind the sheet; flush heads do not, so for them the sheet comes first
+    whole, sheet = seen, _sheet_only(patch, seen)
+    areas = [seen] if sheet is None else [sheet, whole] if typed.what == "flush heads" else [whole, sheet]
+    for turn in range(ROWS_TRIED):
+        seen = areas[min(turn, len(areas) - 1)]
         row = find_row(
             patch,
             seen,
             cell_mm=CELL_MM,
             count=typed.count,
             pitch_mm=typed.pitch_mm,
-            low_mm=low,
-            high_mm=high,
+            low_mm=HOLE_VOTES_D[0] * typed.shank_mm if holes else low,
+            high_mm=HOLE_VOTES_D[1] * typed.shank_mm if holes else high,
             thin=typed.what == "flush heads",
+            alike=typed.what == "holes",
         )
-        # formed heads one pitch beyond either end are told from background by their rims, not by votes
-        if row.reason and not (typed.formed and row.rival > RIVAL_MAX):
-            refused = row
-            break
-        centres = _places(grid, row.x, row.y)
-        if typed.what in ("holes", "dimples"):
-            return row, *_holes(grey, view, centres, z_mm, low, high)
-        if not typed.formed:
-            low, high = max(low, 0.85 * row.ring_mm), min(high, 1.15 * row.ring_mm)
-            return row, *_thin_rims(grey, view, centres, z_mm, low, high)
-        centres, rims = rims_at(centres)
-        clear = float(np.median([r.coverage for r in rims]))
-        if clear >= FORMED_ROW_MIN and len(row.ends):
+        # what lies one pitch beyond either end is told from background by its rims, not by votes
+        if row.reason and not row.rival > RIVAL_MAX:
+            refused = refused or row
+            if turn + 1 >= len(areas):
+                break
+            continue
+        centres, rims = rims_at(_places(grid, row.x, row.y), row.ring_mm)
+        clear = 0.0 if holes_unlikely(rims, typed) else float(np.median([r.coverage for r in rims]))
+        if clear >= least and len(row.ends):
             beyond = _places(grid, *row.ends.T)
-            found, more = rims_at(beyond)
+            found, more = rims_at(beyond, row.ring_mm)
             usual = float(np.median([r.d_max_mm + r.d_min_mm for r in rims]))
             if any(
-                r.coverage >= FORMED_ROW_MIN
-                and abs(r.d_max_mm + r.d_min_mm - usual) < ALIKE * usual
+                r.coverage >= (least if typed.formed else ALIKE_COVERAGE * clear)
+                and abs(r.d_max_mm + r.d_min_mm - usual) < (ALIKE if typed.formed else ALIKE_SURFACE) * usual
                 and np.hypot(*(at - was)) < ALIKE * typed.shank_mm
                 for r, at, was in zip(more, found, beyond, strict=True)
             ):
                 return replace(row, reason=GOES_ON), np.empty((0, 2)), []
         if best is None or clear > best[0]:
             best = (clear, replace(row, reason=""), centres, rims)
-        if clear >= FORMED_ROW_MIN:
+        if clear >= least:
             break
-        seen = seen.copy()
+        if turn + 1 < len(areas):
+            continue
+        hidden = seen.copy()
         near = typed.d_max_mm / CELL_MM
-        seen[max(0, int(row.y.min() - near)) : int(row.y.max() + near)] = False
+        hidden[max(0, int(row.y.min() - near)) : int(row.y.max() + near)] = False
+        areas.append(hidden)
     if best is None:
         assert refused is not None
         return refused, np.empty((0, 2)), []
     return best[1:]
+
+
+def _sheet_only(patch: Floats, seen: NDArray[np.bool_]) -> NDArray[np.bool_] | None:
+    """What is seen of the sheet: as far as a line that runs right across the picture; None if there is none.
+
+    The row lies before the sheet's edge, and what lies behind it may look more like a row than the row does.
+    """
+    wide = patch.shape[1]
+    strip = Row(np.array([0.0, wide / 2, wide - 1.0]), np.zeros(3), 0.0, 0.0, 0.0, 0.0, "")
+    line = find_edge(patch, seen, strip, cell_mm=CELL_MM, clear_mm=LINE_FROM_MM, shank_mm=SEARCH_MM / 7)
+    if not line.found or line.coverage < RIGHT_ACROSS:
+        return None
+    y, x = np.mgrid[0 : patch.shape[0], 0:wide]
+    return np.asarray(seen & (y < line.offset + line.slope * x - LINE_ITSELF_MM / CELL_MM), dtype=np.bool_)
 
 
 def _places(grid: tuple[Floats, Floats], x: Floats, y: Floats) -> Floats:
@@ -189,14 +243,20 @@ def _places(grid: tuple[Floats, Floats], x: Floats, y: Floats) -> Floats:
 
 
 def _holes(
-    grey: NDArray[np.uint8], view: View, centres: Floats, z_mm: float, low: float, high: float
+    grey: NDArray[np.uint8],
+    view: View,
+    centres: Floats,
+    z_mm: float,
+    low: float,
+    high: float,
+    blur_mm: float,
 ) -> tuple[Floats, list[Rim]]:
     from ribwright.core.metrology.hole_rims import hole_rims
 
     def light_at(places: Floats, ends: Floats, radius: Floats) -> Floats:
         return _rays(grey, view, places, z_mm, ends, radius)
 
-    return hole_rims(light_at, centres, low_mm=low, high_mm=high)
+    return hole_rims(light_at, centres, low_mm=low, high_mm=high, blur_mm=blur_mm)
 
 
 def radius_range(typed: RowInput) -> tuple[float, float]:

@@ -14,7 +14,7 @@ from ribwright.core.metrology.typed import RowInput
 Floats = NDArray[np.float64]
 
 # what no scatter shows of a rim in the sheet's surface: blur, a deburred edge, how deep a dimple's hole lies
-SURFACE_SIGMA_MM = {"flush heads": 0.03, "holes": 0.05, "dimples": 0.09}
+SURFACE_SIGMA_MM = {"flush heads": 0.04, "holes": 0.05, "dimples": 0.07}
 # u95 of a formed head's diameters: so many of its own scatter (all rays deceived alike) and of the row's usual one
 OWN_SIGMAS, ROW_SIGMAS = 1.3, 0.6
 SPREAD_MAX_D = (
@@ -31,8 +31,9 @@ POOR_MM = 1.0  # what rays that see no rim add
 # so the less a measurement says, the farther out it must lie: by u95 squared over shanks, times this
 PASSED_AT, REJECTED_AT = 0.42, 1.5
 U95_MAX_MM = 0.65  # beyond which a row's diameters tell nothing
-COVERAGE_MIN = 0.35
+COVERAGE_MIN = {"flush heads": 0.5, "holes": 0.35, "dimples": 0.35}  # share of a rim that must be seen
 HOLE_USUAL_D = (0.85, 1.3)  # of the rivet: beyond it the row is not what was typed
+HOLE_UNLIKE_D = 0.08  # usual difference of a row's smallest diameters, in shanks: one drill made them
 WAIST_MM = 0.12  # of a hole: what two opposite arcs lie inside an oval before it is a figure-eight
 FORMED_ROW_MIN, FORMED_MIN = 0.62, 0.55  # share of the rays' evidence near the oval, of a row and of one head
 
@@ -84,10 +85,10 @@ def judge(
     step = np.hypot(*np.diff(centres, axis=0).T) if len(centres) > 1 else np.empty(0)
     for k, rim in enumerate(rims):
         if not typed.formed:
-            u95 = 2 * float(np.hypot(rim.sigma_mm, SURFACE_SIGMA_MM[typed.what])) + 0.25 * max(
-                0.0, 0.6 - rim.coverage
-            )
-            u_oval = u95
+            poor = 0.25 * max(0.0, 0.6 - rim.coverage)
+            own = float(np.hypot(rim.sigma_mm, SURFACE_SIGMA_MM[typed.what]))
+            u95 = 2 * float(np.hypot(own, rim.shared_mm)) + poor
+            u_oval = 2 * own + poor
         else:
             poor = POOR_MM * max(0.0, 0.75 - rim.coverage)
             u95 = OWN_SIGMAS * rim.sigma_mm + ROW_SIGMAS * usual_sigma + poor
@@ -114,10 +115,16 @@ def judge(
     quality |= {"coverage": float(np.median(coverage)), "coverage_low": float(coverage.min())}
     reason = row_unlikely(rims, typed, quality) if typed.formed else holes_unlikely(rims, typed)
     uneven = np.abs(step - typed.pitch_mm) > 0.25 * typed.pitch_mm if len(step) else np.zeros(0, dtype=bool)
-    if np.median(coverage) < (FORMED_ROW_MIN if typed.formed else COVERAGE_MIN):
+    lost = [str(k) for k, r in enumerate(rims, 1) if r.coverage < COVERAGE_MIN["flush heads"]]
+    if np.median(coverage) < (FORMED_ROW_MIN if typed.formed else COVERAGE_MIN[typed.what]):
         reason = "The heads' rims can't be told from the sheet: soft light from all sides, focus on the row."
     elif reason:
         pass
+    elif typed.what == "flush heads" and lost:
+        reason = (
+            f"Head {' and '.join(lost)} from the left can't be made out: check the number typed, clear what covers it, or "
+            "photograph the row without it."
+        )
     elif np.median([h.u95_mm for h in heads]) > U95_MAX_MM:
         reason = (
             "The heads' rims are not sharp enough to measure: soft light from all sides, focus on the row."
@@ -158,9 +165,21 @@ def row_unlikely(rims: list[Rim], typed: RowInput, quality: dict[str, float]) ->
 
 def holes_unlikely(rims: list[Rim], typed: RowInput) -> str:
     """Why a row of holes is not to be believed: the usual one is drilled to about the rivet's size."""
-    if typed.what == "flush heads":
+    if typed.what not in ("holes", "dimples"):
         return ""
-    usual = float(np.median([r.d_min_mm for r in rims])) / typed.shank_mm
+    least = np.array([r.d_min_mm for r in rims]) / typed.shank_mm  # of one drilled twice it is the drill's
+    usual = float(np.median(least))
+    if float(np.median(np.abs(least - usual))) > HOLE_UNLIKE_D:
+        return (
+            f"What was found of {len(rims)} holes differs too much in size to be a row: plain paper behind the holes, nothing "
+            "else in the picture; check what was typed."
+        )
+    out = float(np.quantile([max(r.waist_mm, (r.d_max_mm - r.d_min_mm) / 2) for r in rims], 0.25))
+    if out > WAIST_MM:
+        return (
+            f"Nearly all holes of this row seem out of round, by {out:.2f} mm and more: something else was taken for its edge. Plain paper "
+            "much darker or brighter than the metal behind the holes, soft light from all sides."
+        )
     if HOLE_USUAL_D[0] <= usual <= HOLE_USUAL_D[1]:
         return ""
     return (
@@ -198,6 +217,6 @@ def head_finding(
     if out and (not typed.formed or rim.coverage >= FORMED_MIN):
         return "reject", out
     maybe = tuple(why + "?" for margin, u, why in margins if margin < passed_at * u)
-    if maybe or distance is None or rim.coverage < (FORMED_MIN if typed.formed else COVERAGE_MIN):
+    if maybe or distance is None or rim.coverage < (FORMED_MIN if typed.formed else COVERAGE_MIN[typed.what]):
         return "undecided", maybe
     return "nothing wrong seen", ()

@@ -63,6 +63,7 @@ def find_row(
     low_mm: float,
     high_mm: float,
     thin: bool,
+    alike: bool = False,
 ) -> Row:
     """Find ``count`` round things at ``pitch_mm`` in a straight row.
 
@@ -74,22 +75,27 @@ def find_row(
         pitch_mm: nominal distance between them; 4 % either way is allowed.
         low_mm: smallest radius.
         high_mm: largest radius.
-        thin: True for flush heads and holes, seen as thin dark rings all of one size.
+        thin: True for flush heads, seen as thin dark rings all of one size.
+        alike: True for holes: either all are darker than what lies round them, or all are brighter.
     """
     import cv2
 
+    ring_at = np.zeros_like(patch)
     if thin:
         votes, ring_at = _ring_votes(patch, seen, cell_mm, low_mm, high_mm)
+        fields = [votes]
     else:
-        votes = _round_votes(patch, seen, cell_mm, low_mm, high_mm)
-        ring_at = np.zeros_like(votes)
+        either = ((1.0,), (-1.0,)) if alike else ((1.0, -1.0),)
+        fields = [_round_votes(patch, seen, cell_mm, low_mm, high_mm, signs=signs) for signs in either]
     near = max(1, round(0.3 / cell_mm))
-    best_near = np.asarray(
-        cv2.dilate(votes.astype(np.float32), np.ones((2 * near + 1, 2 * near + 1), np.uint8))
-    )
-    width = votes.shape[1]
+    kernel = np.ones((2 * near + 1, 2 * near + 1), np.uint8)
+    width = patch.shape[1]
     pitch = pitch_mm / cell_mm
-    best = _best_comb(best_near, pitch, count, round(low_mm / cell_mm))
+    found = []
+    for votes in fields:
+        best_near = np.asarray(cv2.dilate(votes.astype(np.float32), kernel))
+        found.append((_best_comb(best_near, pitch, count, round(low_mm / cell_mm)), votes, best_near))
+    best, votes, best_near = max(found, key=lambda one: one[0][0])
     if not np.isfinite(best[0]):
         return Row(
             np.empty(0),
@@ -186,7 +192,9 @@ def _ring_votes(
     log_light = cv2.resize(log_light, None, fx=0.5, fy=0.5, interpolation=cv2.INTER_AREA)
     line = cv2.GaussianBlur(log_light, (0, 0), 1.6) - cv2.GaussianBlur(log_light, (0, 0), 0.5)
     inner = cv2.resize(cv2.erode(seen.astype(np.uint8), np.ones((9, 9), np.uint8)), line.shape[::-1])
-    spread = 1.4826 * float(np.median(np.abs(line))) + 1e-6
+    if not inner.any():
+        return np.zeros(patch.shape), np.full(patch.shape, low_mm)
+    spread = 1.4826 * float(np.median(np.abs(line[inner > 0]))) + 1e-6
     line = np.clip(line / spread, -1.0, 1.5) * inner
     cell = 2 * cell_mm
     best = np.full(line.shape, -1.0, np.float32)
@@ -207,12 +215,18 @@ def _ring_votes(
 
 
 def _round_votes(
-    patch: Floats, seen: NDArray[np.bool_], cell_mm: float, low_mm: float, high_mm: float
+    patch: Floats,
+    seen: NDArray[np.bool_],
+    cell_mm: float,
+    low_mm: float,
+    high_mm: float,
+    *,
+    signs: tuple[float, ...],
 ) -> Floats:
     """Evidence for a round thing centred on each cell, in units of the picture's own robust spread.
 
-    Each cell with a clear gradient votes for the places at all allowed radii along it, both ways; a round
-    edge, whatever its sign, gathers its votes at one place.
+    Each cell with a clear gradient votes for the places at all allowed radii along it, up (1), down (-1) or
+    both ways, as ``signs`` say; a round edge gathers its votes at one place.
     """
     import cv2
 
@@ -225,15 +239,19 @@ def _round_votes(
     height, width = size.shape
     inner = cv2.resize(cv2.erode(seen.astype(np.uint8), np.ones((9, 9), np.uint8)), (width, height)) > 0
     size = np.where(inner, size, 0.0)
-    floor = float(np.quantile(size[::2, ::2], 0.5)) * 1.5 + 1e-6
-    rows, columns = np.nonzero(size > max(floor, float(np.quantile(size[::2, ::2], 0.84))))
+    some = inner[::2, ::2]  # what is not shown has no say in what is usual
+    if not some.any():
+        return np.zeros(patch.shape)
+    usual, strong = np.quantile(size[::2, ::2][some], (0.5, 0.84)).tolist()
+    floor = 1.5 * usual + 1e-6
+    rows, columns = np.nonzero(size > max(floor, strong))
     g = size[rows, columns]
     ux, uy = gx[rows, columns] / g, gy[rows, columns] / g
     weight = np.minimum(g / floor, 3.0)
     cell = 2 * cell_mm
     votes = np.zeros(height * width)
     for r in np.arange(low_mm, high_mm + 0.05, 0.7 * cell) / cell:
-        for sign in (1.0, -1.0):
+        for sign in signs:
             x = np.rint(columns + sign * r * ux).astype(np.int64)
             y = np.rint(rows + sign * r * uy).astype(np.int64)
             ok = (x >= 0) & (x < width) & (y >= 0) & (y < height)
@@ -241,7 +259,7 @@ def _round_votes(
     field = cv2.GaussianBlur(votes.reshape(height, width).astype(np.float32), (0, 0), 1.0)
     wide = int(4.0 * high_mm / cell) | 1
     field = np.maximum(field - cv2.blur(field, (wide, wide)), 0.0)
-    spread = float(np.quantile(field[::2, ::2], 0.90)) + 1e-9
+    spread = float(np.quantile(field[::2, ::2][some], 0.90)) + 1e-9
     full = cv2.resize(field, patch.shape[::-1], interpolation=cv2.INTER_LINEAR)
     return np.asarray(full / spread, dtype=np.float64)
 
