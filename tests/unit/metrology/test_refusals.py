@@ -13,6 +13,7 @@ from ribwright.core.metrology.layout import layout_from
 from ribwright.core.metrology.profile_findings import retake_reason
 from ribwright.core.metrology.sharpness import blur_px
 from ribwright.core.metrology.sighting import flat_round, sight
+from ribwright.core.metrology.slips import rows_of_a_step
 from ribwright.core.metrology.trace import _rival
 from ribwright.core.metrology.typed import print_scale
 
@@ -20,7 +21,7 @@ GOOD = {
     "tilt_deg": 4.0, "px_per_mm": 9.0, "bow_mm": 0.3, "residual_px": 0.04, "end_over_blur": 3.0, "blur_seen_mm": 0.15,
     "bars_off": 0.5, "bars_apart": 0.001, "both": 0.95,
     "card_round": 0.9, "clipped": 0.0, "weak": 0.0, "contrast": 0.5, "misfit": 0.0, "rough_mm": 0.005, "doubt_mm": 0.05,
-    "rival": 0.3, "seen": 1.0, "missing_beside": 0.03,
+    "rival": 0.3, "seen": 1.0, "missing_beside": 0.03, "step_rows": 0.0,
 }  # fmt: skip
 
 
@@ -49,6 +50,20 @@ def test_a_card_that_fits_on_one_side_only_is_seen():
     assert flat_round(few, corner, middle) == pytest.approx(0.5, abs=0.11)
 
 
+def test_a_line_that_goes_over_to_another_edge_has_steps_and_a_dent_has_none():
+    at = 0.4 * np.arange(300)
+    seen = np.ones(300, dtype=bool)
+    dent = 0.9 * np.exp(-0.5 * ((at - 60) / 4.5) ** 2) + 0.03 * np.sin(at) + 0.02 * at
+    assert rows_of_a_step(dent, seen) == 0
+    over = dent + 0.4 * ((at > 20) & (at < 32))
+    assert rows_of_a_step(over, seen) >= 6
+    assert rows_of_a_step(over, (at < 15) | (at > 40)) == 0  # not seen there
+    spike = dent.copy()
+    spike[100:102] += 0.8
+    assert rows_of_a_step(spike, seen) < 6
+    assert rows_of_a_step(dent[:5], seen[:5]) == 0
+
+
 def test_a_line_all_along_the_end_rivals_it_and_one_at_a_place_does_not():
     score = np.full((60, 120), 0.05)
     score[:, 60] = 1.5
@@ -63,7 +78,7 @@ def test_a_line_all_along_the_end_rivals_it_and_one_at_a_place_does_not():
 @pytest.mark.parametrize(
     ("wrong", "words"),
     [
-        ({"end_over_blur": 1.2}, "blurred"), ({"blur_seen_mm": 0.4}, "blurred"), ({"missing_beside": 0.4}, "beside the part"),
+        ({"end_over_blur": 1.2}, "blurred"), ({"blur_seen_mm": 0.4}, "blurred"), ({"missing_beside": 0.4}, "beside the part"), ({"step_rows": 9.0}, "a step that no sheet has"),
         ({"card_round": 0.2}, "On one side"),
         ({"rival": 0.7}, "Another line"), ({"bow_mm": 4.0}, "bows"),
         ({"bars_off": 6.0}, "two bars"), ({"residual_px": 0.2, "bars_apart": 0.02}, "two bars"), ({"residual_px": 0.2}, "squares"),

@@ -23,6 +23,7 @@ from ribwright.core.metrology.profile_rows import (
 from ribwright.core.metrology.profile_rows import linear_light as linear_light
 from ribwright.core.metrology.sharpness import blur_px
 from ribwright.core.metrology.sighting import Sighting, another_card, flat_round, sight
+from ribwright.core.metrology.slips import rows_of_a_step
 from ribwright.core.metrology.strange_marks import CORNERS_INSIDE, about_the_window
 from ribwright.core.metrology.trace import Path, Strip, follow
 from ribwright.core.metrology.typed import PrintScale, ProfileInput
@@ -305,6 +306,7 @@ def judge(
         "misfit": float((path.fit < 0.9).mean()),
         "blur_mm": path.blur_mm,
         "seen": float(seen.mean()),
+        "step_rows": float(rows_of_a_step(path.offset_mm, good)),
         "rival": path.rival,
         "both": path.both,
         "rough_mm": float(np.median(np.abs(path.offset_mm - dense))),

@@ -20,6 +20,7 @@ END_OVER_BLUR_MIN, BLUR_MAX_MM = 1.25, 0.37
 BOTH_MIN = 0.04  # share of the rows that show a band: without any, a single step may be what was followed
 # sigmas of what a caliper reads; of one scale against the other, where the card's squares don't fit
 BARS_OFF_MAX, BARS_APART_SEEN = 5.0, 0.01
+STEP_ROWS = 6  # rows before which the line lies elsewhere than after them: what one clear step gives
 MISSING_BESIDE_MAX = 0.15  # share of the chess corners within two and a half squares of the window
 ROUND_MIN, RIVAL_MAX, RIVAL_FREE = 0.35, 0.6, 0.35
 
@@ -63,6 +64,11 @@ def retake_reason(quality: dict[str, float]) -> str:
         return (
             "Nowhere do both edges of the sheet's end stand out: paint it matt white or a strong colour, put a dark "
             "matt cloth behind, and focus on it."
+        )
+    if q["step_rows"] >= STEP_ROWS:
+        return (
+            "The line that was followed has a step that no sheet has: light mirrored by a shiny end, or skin beside it, "
+            "led it to another edge. Paint the end matt, and let no lamp be mirrored in it."
         )
     trouble = {
         "The sheet's end does not stand out from what lies behind it: paint it matt white or a strong colour "
