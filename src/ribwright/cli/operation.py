@@ -182,7 +182,12 @@ def sheet(ref: str, stage: str, pdf: str | None, project: str | None) -> None:
 @click.argument("ref")
 @click.argument("stage")
 @click.argument("values", nargs=-1, required=True)
-@click.option("--u", "uncertainty", default="", help="Uncertainty of the instrument, 95 %, for all values.")
+@click.option(
+    "--u",
+    "uncertainty",
+    default="",
+    help="Plus or minus of the instrument, nineteen times in twenty, for all values.",
+)
 @click.option("--instrument", default="", help="What was measured with.")
 @project_option
 @acting

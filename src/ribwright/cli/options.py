@@ -65,7 +65,7 @@ def acting_as(name: str) -> Callable[[F], F]:
             default="builder",
             show_default=True,
             type=click.Choice(["builder", "helper", "adviser", "inspector"]),
-            help="As what.",
+            help="In which capacity.",
         )
         @click.option("--request", "request", metavar="ID", help="The same id sent twice counts once.")
         @functools.wraps(function)

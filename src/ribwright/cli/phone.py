@@ -42,7 +42,7 @@ def list_phones(project: str | None, as_json: bool) -> None:
 @group.command("invite")
 @click.argument("person")
 @click.option(
-    "--as", "role", default="helper", show_default=True, help="As what.",
+    "--as", "role", default="helper", show_default=True, help="In which capacity.",
     type=click.Choice(["builder", "helper", "adviser", "inspector"]),
 )  # fmt: skip
 @click.option("--url", default="", help="Address that serve printed; draws the code for the phone's camera.")

@@ -172,7 +172,10 @@ def sheet(
 )
 @click.option("--stage", default="", help="Stage of the operation.")
 @click.option(
-    "--enter", "enter_it", is_flag=True, help="Keep photo, reading, finding and overlay in the record."
+    "--enter",
+    "enter_it",
+    is_flag=True,
+    help="Keep photo, reading, finding and the picture with the traced edge in the record.",
 )
 @project_option
 @acting

@@ -24,24 +24,24 @@ STATES = ("to order", "ordered", "received")
 class OrderSpec:
     """The form of an order."""
 
-    title: str = text("What", help="As you would say it", example="engine")
-    state: str = choice("Stands", STATES, help="An order that is out keeps its date", default="to order")
+    title: str = text("What", help="as you would say it", example="engine")
+    state: str = choice("Stands", STATES, help="an order that is out keeps its date", default="to order")
     lead_weeks_likely: str = text(
-        "Weeks from order to door", help="As likely longer as shorter", example="20"
+        "Weeks from order to door", help="as likely longer as shorter", example="20"
     )
     lead_weeks_late: str = text(
-        "Weeks if it is late", help="Five of six deliveries are here by then", example="40"
+        "Weeks if it is late", help="five of six deliveries are here by then", example="40"
     )
-    order_on: str = text("Ordered on, or to be ordered on", help="A date; empty: not decided", default="")
-    price_usd: str = text("Price", help="In your money, in all", default="0")
-    deposit_usd: str = text("Paid with the order", help="The rest is paid on delivery", default="0")
-    refundable: bool = flag("Deposit comes back if it is withdrawn", help="As the seller says in writing")
-    queue: str = text("Place in the maker's queue", help="A number, if there is one", default="")
+    order_on: str = text("Ordered on, or to be ordered on", help="a date; empty: not decided", default="")
+    price_usd: str = text("Price", help="in your money, in all", default="0")
+    deposit_usd: str = text("Paid with the order", help="the rest is paid on delivery", default="0")
+    refundable: bool = flag("Deposit comes back if it is withdrawn", help="as the seller says in writing")
+    queue: str = text("Place in the maker's queue", help="a number, if there is one", default="")
     holding_month: str = text(
-        "A month of keeping it costs", help="Space, capital, warranty running out", default="0"
+        "A month of keeping it costs", help="space, capital, warranty running out", default="0"
     )
     needed_for: str = text(
-        "Needed for", help="Assemblies, operations or tasks, by reference, separated by commas", default=""
+        "Needed for", help="assemblies, operations or tasks, by reference, separated by commas", default=""
     )
 
 

@@ -27,22 +27,22 @@ class MakeOrBuySpec:
     """The form."""
 
     saves: str = text(
-        "Work that buying saves", help="Assemblies, operations or tasks, by reference, separated by commas",
+        "Work that buying saves", help="assemblies, operations or tasks, by reference, separated by commas",
         example="DN-21",
     )  # fmt: skip
-    price: str = text("Price of the unit", help="In your money, in all", example="4000")
-    parts_price: str = text("Price of the parts, if you make it", help="In your money", default="0")
+    price: str = text("Price of the unit", help="in your money, in all", example="4000")
+    parts_price: str = text("Price of the parts, if you make it", help="in your money", default="0")
     lead_weeks_likely: str = text(
-        "Weeks from order to door", help="As likely longer as shorter", example="20"
+        "Weeks from order to door", help="as likely longer as shorter", example="20"
     )
     lead_weeks_late: str = text(
-        "Weeks if it is late", help="Five of six deliveries are here by then", example="30"
+        "Weeks if it is late", help="five of six deliveries are here by then", example="30"
     )
     look_hours: str = text(
-        "Hours to look it over when it comes", help="Common practice, no source", default="8"
+        "Hours to look it over when it comes", help="common practice, no source", default="8"
     )
     points_lost: str = text(
-        "Points of the list that are then not yours", help="A task of the major-portion list is one point; in tenths",
+        "Points of the list that are then not yours", help="a task of the major-portion list is one point; in tenths",
         default="0",
     )  # fmt: skip
 

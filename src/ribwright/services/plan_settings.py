@@ -38,8 +38,8 @@ PAPER_TRADES = ("paper", "inspection", "flight")
 class Blocked:
     """A stretch without work."""
 
-    first: str = text("First day", help="Such as 2027-07-10", example="2027-07-10")
-    last: str = text("Last day", help="The same day for one day", example="2027-07-24")
+    first: str = text("First day", help="such as 2027-07-10", example="2027-07-10")
+    last: str = text("Last day", help="the same day for one day", example="2027-07-24")
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,63 +47,63 @@ class PlanSpec:
     """The form."""
 
     hours: str = text(
-        "Hours you work", help="Day and hours of a usual week", default="Mon 2, Tue 2, Thu 2, Sat 5, Sun 3"
+        "Hours you work", help="day and hours of a usual week", default="Mon 2, Tue 2, Thu 2, Sat 5, Sun 3"
     )
-    helper: str = text("Of these with the helper", help="Day and hours, or the word none", default="Sat 3")
+    helper: str = text("Of these with the helper", help="day and hours, or the word none", default="Sat 3")
     daylight: str = text(
-        "Of these in daylight", help="Day and hours, or the word none", default="Sat 5, Sun 3"
+        "Of these in daylight", help="day and hours, or the word none", default="Sat 5, Sun 3"
     )
     warm: str = text(
-        "Shop warm enough for paint and sealant", help="All year, never, or months such as Apr to Oct",
+        "Shop warm enough for paint and sealant", help="all year, never, or months such as Apr to Oct",
         default="all year",
     )  # fmt: skip
-    off: str = text("Holidays", help="Single days without work, separated by commas", default="")
-    helper_off: str = text("Days without the helper", help="Separated by commas", default="")
+    off: str = text("Holidays", help="single days without work, separated by commas", default="")
+    helper_off: str = text("Days without the helper", help="separated by commas", default="")
     blocked: tuple[Blocked, ...] = rows(
-        Blocked, "Blocked weeks", help="Travel, moving, illness: first and last day"
+        Blocked, "Blocked weeks", help="travel, moving, illness: first and last day"
     )
     shop: str = text(
         "Room in the shop",
-        help="Name and amount, such as floor 60, bench 2; tasks say what they take",
+        help="name and amount, such as floor 60, bench 2; tasks say what they take",
         default="",
     )
-    cash_now: str = text("Money there now", help="In your money; empty: no cash is worked out", default="")
-    cash_month: str = text("Saved each month", help="What is added each month for the aeroplane", default="")
-    cash_least: str = text("Never to go below", help="What must stay", default="0")
-    cash_risk: str = text("Chance of going below", help="In 100, over the whole time", default="10")
-    late_day: str = text("A day of waiting costs", help="Rent, or what a day is worth to you", default="10")
+    cash_now: str = text("Money there now", help="in your money; empty: no cash is worked out", default="")
+    cash_month: str = text("Saved each month", help="what is added each month for the aeroplane", default="")
+    cash_least: str = text("Never to go below", help="what must stay", default="0")
+    cash_risk: str = text("Chance of going below", help="in 100, over the whole time", default="10")
+    late_day: str = text("A day of waiting costs", help="rent, or what a day is worth to you", default="10")
     capital: str = text(
         "A year of money tied up costs",
-        help="In 100 of the price: what it would earn, or what a loan costs; common practice, no source", default="4",
+        help="in 100 of the price: what it would earn, or what a loan costs; common practice, no source", default="4",
     )  # fmt: skip
-    usual_hours: str = text("Hours of a stage without an estimate", help="Hours", default="2")
+    usual_hours: str = text("Hours of a stage without an estimate", help="hours", default="2")
     rework_hours: str = text(
-        "Hours of a rework", help="For one finding; common practice, no source", default="0.5"
+        "Hours of a rework", help="for one finding; common practice, no source", default="0.5"
     )
     answer_days: str = text(
-        "Days until the designer answers", help="As likely longer as shorter; common practice, no source", default="14"
+        "Days until the designer answers", help="as likely longer as shorter; common practice, no source", default="14"
     )  # fmt: skip
     starter: str = text(
         "Work beside the metal", help=f"From the list that comes with the program: {'; '.join(STARTERS)}",
         default=STARTERS[0],
     )  # fmt: skip
     major: str = text(
-        "Share that must be the builder's", help="In 100; 14 CFR 21.191(g) and its checklist, from memory: look it up",
+        "Share that must be the builder's", help="in 100; 14 CFR 21.191(g) and its checklist, from memory: look it up",
         default=f"{100 * MAJOR_PORTION:g}",
     )  # fmt: skip
-    review: str = text("Last flight review", help="A date; empty if none or not yours to fly", default="")
-    landings: str = text("Third-last landing in a tailwheel aeroplane", help="A date", default="")
+    review: str = text("Last flight review", help="a date; empty if none or not yours to fly", default="")
+    landings: str = text("Third-last landing in a tailwheel aeroplane", help="a date", default="")
     route: str = choice(
         "Medical route",
         ROUTES,
-        help="Which of the rules’ ways you take; the plan looks at that one",
+        help="which of the rules’ ways you take; the plan looks at that one",
         default=ROUTES[0],
     )
-    certificate: str = text("Last examination for the certificate", help="A date", default="")
-    examination: str = text("Last medical examination, part 68", help="A date", default="")
-    course: str = text("Last medical course, part 68", help="A date", default="")
-    transponder: str = text("Last transponder test", help="A date", default="")
-    locator: str = text("Last emergency locator inspection", help="A date", default="")
+    certificate: str = text("Last examination for the certificate", help="a date", default="")
+    examination: str = text("Last medical examination, part 68", help="a date", default="")
+    course: str = text("Last medical course, part 68", help="a date", default="")
+    transponder: str = text("Last transponder test", help="a date", default="")
+    locator: str = text("Last emergency locator inspection", help="a date", default="")
 
 
 PILOT = dict(

@@ -22,27 +22,27 @@ LONGEST = 1_500
 class TaskSpec:
     """The form of a task."""
 
-    title: str = text("What", help="As you would say it", example="hang the engine")
-    hours: str = text("Hours", help="As you estimate it, hands on", example="12")
-    hours_badly: str = text("Hours if it goes badly", help="Five of six such tasks end by then", example="18")
+    title: str = text("What", help="as you would say it", example="hang the engine")
+    hours: str = text("Hours", help="as you estimate it, hands on", example="12")
+    hours_badly: str = text("Hours if it goes badly", help="five of six such tasks end by then", example="18")
     trade: str = text(
-        "Kind of work", help="Tasks of one kind share their pace", example="systems", default="general"
+        "Kind of work", help="tasks of one kind share their pace", example="systems", default="general"
     )
     needs: str = text(
-        "Comes after", help="Tasks and operations by reference, with commas between", default=""
+        "Comes after", help="tasks and operations by reference, with commas between", default=""
     )
-    parts: str = text("Needs to be here", help="Orders by reference, with commas between", default="")
-    helper: bool = flag("Needs a helper", help="A second pair of hands")
-    warm: bool = flag("Needs a warm shop", help="Paint, sealant, resin")
-    daylight: bool = flag("Needs daylight", help="Only hours in daylight count")
-    cure_hours: str = text("Hours to dry or cure after it", help="Nobody works in them", default="0")
+    parts: str = text("Needs to be here", help="orders by reference, with commas between", default="")
+    helper: bool = flag("Needs a helper", help="a second pair of hands")
+    warm: bool = flag("Needs a warm shop", help="paint, sealant, resin")
+    daylight: bool = flag("Needs daylight", help="only hours in daylight count")
+    cure_hours: str = text("Hours to dry or cure after it", help="nobody works in them", default="0")
     uses: str = text(
-        "Room that it takes", help="Name and amount, until it is dry", example="floor 40", default=""
+        "Room that it takes", help="name and amount, until it is dry", example="floor 40", default=""
     )
-    tools: str = text("Tools", help="What must be at hand, with commas between", default="")
-    setup: str = text("Set-up", help="Tasks with the same one are worth doing together", default="")
-    not_before: str = text("Not before", help="A date; empty: any time", default="")
-    done: bool = flag("It is done", help="Then the plan no longer counts it")
+    tools: str = text("Tools", help="what must be at hand, with commas between", default="")
+    setup: str = text("Set-up", help="tasks with the same one are worth doing together", default="")
+    not_before: str = text("Not before", help="a date; empty: any time", default="")
+    done: bool = flag("It is done", help="then the plan no longer counts it")
 
 
 def standing_task(project: Project, key: str) -> Task:

@@ -46,7 +46,7 @@ def tapeline_fpm(
     temperature_c: ArrayLike,
     standard_c: ArrayLike,
 ) -> Floats:
-    """Rate of climb in real feet, from altimeter readings and a stop-watch."""
+    """Rate of climb in real feet, from altimeter readings and a stopwatch."""
     rate = (np.asarray(high_ft, float) - np.asarray(low_ft, float)) / np.asarray(time_s, float) * 60.0
     return np.asarray(
         rate * (np.asarray(temperature_c, float) + 273.15) / (np.asarray(standard_c, float) + 273.15)
@@ -78,7 +78,7 @@ class Climb:
     )
     low: Quantity = quantity("ft", "From", help="pressure altitude at the start of timing", example="2500 ft", low="-1000 ft", high="20000 ft")  # fmt: skip
     high: Quantity = quantity("ft", "To", help="pressure altitude at the end of timing", example="3500 ft", low="-1000 ft", high="20000 ft")  # fmt: skip
-    time: Quantity = quantity("s", "Time", help="by stop-watch", example="75 s", low="10 s", high="1800 s")
+    time: Quantity = quantity("s", "Time", help="by stopwatch", example="75 s", low="10 s", high="1800 s")
     temperature: Quantity = quantity("°C", "Outside air temperature", help="half way up", example="12 °C", low="-40 °C", high="45 °C")  # fmt: skip
     weight: Quantity = quantity("lb", "Weight", help="at this climb, fuel burnt taken off", example="1390 lb", low="200 lb", high="12500 lb")  # fmt: skip
 

@@ -40,7 +40,7 @@ MOST_STEPS = 60  # moments written out one by one; a longer list is summed in on
 class Part:
     """A part or item of equipment: what it should weigh, what it weighs, where it sits."""
 
-    name: str = text("Part", help="or item of equipment", example="engine mount")
+    name: str = text("Part", help="the part, or an item of equipment", example="engine mount")
     state: str = choice(
         "State",
         ("to come", "in place"),

@@ -71,7 +71,9 @@ class WeightChange:
     empty_weight: Quantity = quantity(
         "lb", "Empty weight now", help="from the last weighing or the build-up", example="780", low="1 lb", high="20000 lb"
     )  # fmt: skip
-    empty_cg: Quantity = arm_field("Empty CG now", help="from the same", example="66.2")
+    empty_cg: Quantity = arm_field(
+        "Empty CG now", help="from the last weighing or the build-up", example="66.2"
+    )
     empty_weight_u: Quantity = quantity(
         "lb", "Empty weight, plus or minus", help="how far it may be off", example="1", low="0 lb", high="2000 lb", default="1 lb"
     )  # fmt: skip

@@ -24,7 +24,7 @@ _EDGE_U_IN = 1 / 16  # a rule held at the trailing edge: common practice, no sou
 class Travel:
     """One surface moved one way, from neutral to its stop."""
 
-    surface: str = text("Surface", help="and side", example="aileron")
+    surface: str = text("Surface", help="which control surface", example="aileron")
     side: str = choice("Side", ("centre", "left", "right"), help="left or right", default="centre")
     way: str = choice("Way", ("up", "down", "left", "right"), help="which way it went")
     instrument: str = choice("Measured with", INSTRUMENTS, help="what the angle was read on")

@@ -20,19 +20,19 @@ from ribwright.errors import FormatError, MissingError, OutOfRangeError, Unknown
 class Activity:
     """One activity with its three estimates."""
 
-    name: str = text("Activity", help="A short name.", default="")
-    low: str = text("Least", help="Duration if all goes well.", default="")
-    likely: str = text("Most likely", help="Most likely duration.", default="")
-    high: str = text("Most", help="Duration if much goes wrong.", default="")
-    needs: str = text("Needs", help="Names of those before it, separated by semicolons.", default="")
+    name: str = text("Activity", help="a short name", default="")
+    low: str = text("Least", help="duration if all goes well", default="")
+    likely: str = text("Most likely", help="most likely duration", default="")
+    high: str = text("Most", help="duration if much goes wrong", default="")
+    needs: str = text("Needs", help="names of those before it, separated by semicolons", default="")
 
 
 @dataclass(frozen=True, slots=True)
 class ChainSpec:
     """Activities and a deadline, all in one unit of time."""
 
-    activities: tuple[Activity, ...] = rows(Activity, "Activities", help="One row an activity.", least=1)
-    deadline: str = text("Deadline", help="In the same unit of time; empty for none.", default="")
+    activities: tuple[Activity, ...] = rows(Activity, "Activities", help="one row an activity", least=1)
+    deadline: str = text("Deadline", help="in the same unit of time; empty for none", default="")
 
 
 def _value(entered: str, where: str) -> float:
@@ -102,12 +102,12 @@ def critical_path(spec: ChainSpec, ws: Worksheet) -> Outcome:
 class LogRow:
     """A task of the log."""
 
-    trade: str = text("Trade", help="Kind of work.", default="general")
+    trade: str = text("Trade", help="kind of work", default="general")
     estimate: Quantity = quantity(
-        "h", "Estimated hours", help="As estimated beforehand", example="10 h", low="0.01 h", high="20000 h"
+        "h", "Estimated hours", help="as estimated beforehand", example="10 h", low="0.01 h", high="20000 h"
     )
     actual: Quantity = quantity(
-        "h", "Logged hours", help="Hours logged on it", example="12.5 h", low="0 h", high="20000 h"
+        "h", "Logged hours", help="hours logged on it", example="12.5 h", low="0 h", high="20000 h"
     )
     finished: str = text("Finished", help="yes or no.", default="yes")
 
@@ -116,7 +116,7 @@ class LogRow:
 class PaceSpec:
     """The log."""
 
-    log: tuple[LogRow, ...] = rows(LogRow, "Log", help="One row a task.", least=1)
+    log: tuple[LogRow, ...] = rows(LogRow, "Log", help="one row a task", least=1)
 
 
 @calculation(
@@ -178,10 +178,10 @@ class PilotSpec:
 
     first: str = text("Earliest first flight", help="the date", example="2027-05-01")
     last: str = text("Latest first flight", help="the date", example="2027-09-30")
-    review: str = text("Last flight review", help="A date; empty if none.", default="")
-    landings: str = text("Third-last landing", help="A date; empty if none.", default="")
-    examination: str = text("Last medical examination, part 68", help="A date; empty if none.", default="")
-    course: str = text("Last medical course, part 68", help="A date; empty if none.", default="")
+    review: str = text("Last flight review", help="a date; empty if none", default="")
+    landings: str = text("Third-last landing", help="a date; empty if none", default="")
+    examination: str = text("Last medical examination, part 68", help="a date; empty if none", default="")
+    course: str = text("Last medical course, part 68", help="a date; empty if none", default="")
 
 
 @calculation(
