@@ -30,7 +30,7 @@ def buildup_picture(title: str, made: Estimate, designer: Range) -> Scene:
                 Line(on.place(x, on.bottom), on.place(x, on.top), "heavy"),
                 Text((on.place(x, on.top)[0], on.height + 0.16), said, NUMBERS, "middle"),
             ]
-    for y, said, up in ((low, "designer's empty weight", -0.19), (most, "greatest empty weight", 0.06)):
+    for y, said, up in ((low, "designer's empty weight", -0.24), (most, "greatest empty weight", 0.06)):
         if y is not None:
             items += [
                 Line(on.place(on.left, y), on.place(on.right, y), "hidden"),

@@ -65,6 +65,8 @@ def envelope_graph(
     corners = [(c.cg.value, c.weight.value) for c in spec.envelope]
     xs = [x for x, _ in corners] + [c for _, c in flight] + [one.cg_in for one in ends]
     ys = [y for _, y in corners] + [w for w, _ in flight] + [one.weight_lb for one in ends]
+    if ends[1].cg_in > max(limits.aft_in):  # what lies aft of the limit is named there
+        xs.append(max(xs) + 0.2 * (max(xs) - min(xs)))
     on, items = graph(xs, ys, across="CG (in aft of the datum)", up="weight (lb)")
     ring = [*corners, corners[0]]
     items.append(curve(on, [x for x, _ in ring], [y for _, y in ring], "heavy"))
