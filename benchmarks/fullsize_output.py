@@ -11,12 +11,14 @@ Prints the floor first (an empty file of the same kind), then each figure with i
 from __future__ import annotations
 
 import argparse
+import functools
 import io
 import json
 import subprocess
 import sys
 import tempfile
 import time
+import tomllib
 from collections.abc import Callable
 from pathlib import Path
 
@@ -31,8 +33,8 @@ from ribwright.core.templates.nesting import nest
 from ribwright.core.templates.profile import Label, profile_template
 from ribwright.core.templates.shape import as_item
 from ribwright.core.templates.skin import NoseStation, SkinHole, nose_at, skin_flat
-from ribwright.core.templates.strips import hole_strip
 from ribwright.core.writers import dxf_of, pdf_of_pages
+from ribwright.services.calculations import run_calculation
 
 
 def best(run: Callable[[], object], times: int = 5) -> float:
@@ -96,6 +98,17 @@ def by_reportlab_ms(scenes: list[Scene], pages: int) -> float:
     return best(draw)
 
 
+@functools.cache
+def row_strip(length: float) -> Scene:
+    """The drill strip of a row on a part of this length, worked out once."""
+    raw = tomllib.loads(
+        (Path(__file__).parents[1] / "docs" / "examples" / "seam.toml").read_text(encoding="utf-8")
+    )
+    del raw["exceptions"]
+    raw |= {"first": "1/2 in", "last": f"{length - 0.5} in", "part_length": f"{length} in"}
+    return run_calculation("seam", raw).outcome.templates[0]
+
+
 def whole_aeroplane(scale: int = 1) -> tuple[int, int]:
     """Output of the size of a whole aeroplane: templates, strips, skins and blanks of 14 assemblies, each unlike the next."""
     pages = files = 0
@@ -103,8 +116,7 @@ def whole_aeroplane(scale: int = 1) -> tuple[int, int]:
         scenes = aileron_templates(12)
         for row in range(12):
             length = 30.0 + row + assembly % 7
-            holes = np.arange(0.5, length - 0.5, 1.125)
-            scenes.append(hole_strip(holes.tolist(), title=f"row {row}", length_in=length, hand="left"))
+            scenes.append(row_strip(length))
         tip = NoseStation(58, 0.78, 4.5, 4.5, 5.5)
         marks = [SkinHole(float(z), 3.0, "upper", 0.098) for z in np.arange(1, 57, 1.5)]
         scenes.append(

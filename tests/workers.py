@@ -117,6 +117,8 @@ def running(folder: Path, *, count: int = 2, wait_s: float = 60.0) -> Iterator[W
         "DASK_DISTRIBUTED__ADMIN__SYSTEM_MONITOR__INTERVAL": "5s",
         # and fifty wakings a second to see whether it is late are 16 ms of each second
         "DASK_DISTRIBUTED__ADMIN__TICK__INTERVAL": "1s",
+        # the last messages are kept with the work that they carried, a thousand of them
+        "DASK_DISTRIBUTED__ADMIN__LOW_LEVEL_LOG_LENGTH": "10",
         "OMP_NUM_THREADS": "1",
         "PYTHONPATH": os.pathsep.join([str(Path(__file__).parent), os.environ.get("PYTHONPATH", "")]),
     }

@@ -176,6 +176,7 @@ def _count(client: Any) -> int:
 
 def _connected(url: str, ca: Path | None, certificate: Path | None, key: Path | None) -> Any:
     try:
+        import dask
         from distributed import Client, Security
     except ModuleNotFoundError as error:
         raise ServeError("--scheduler", found=error.name, mend="pip install 'ribwright[scale]'") from error
@@ -188,6 +189,8 @@ def _connected(url: str, ca: Path | None, certificate: Path | None, key: Path | 
             require_encryption=True,
         )
     _check_somebody_is_there(url)
+    # For its developers it would keep the last thousand messages, each with the work that it carried: half a megabyte a minute.
+    dask.config.set({"distributed.admin.low-level-log-length": 1})
     try:
         with warnings.catch_warnings():
             warnings.filterwarnings("ignore", message="Mismatched versions", category=Warning)
