@@ -7,12 +7,14 @@ every square is read once the camera is known, as a whole and without searching.
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 import numpy as np
 from numpy.typing import NDArray
 
 from ribwright.core.metrology.camera import View
 from ribwright.core.metrology.edge_fit import rows_times
-from ribwright.core.metrology.gauge_sheet import CELLS, DICTIONARY, IDS, RIM_MM, clear_of, marker_bits
+from ribwright.core.metrology.gauge_sheet import CELLS, DICTIONARY, IDS, RIM_MM, marker_bits
 from ribwright.core.metrology.layout import GaugeLayout
 from ribwright.core.metrology.saddles import refine_saddles
 from ribwright.core.metrology.typed import PrintScale
@@ -23,6 +25,7 @@ LIKE = 0.9  # correlation of the cells' light with a marker's bits: nothing but 
 CORNERS_INSIDE = 6  # chess corners seen within the window: print shows through nowhere else
 # corners beside the window: within so many squares of it; so few tell nothing
 BESIDE_SQUARES, FEWEST_BESIDE = 2.6, 8
+DRAWN_PX_PER_MM = 2.0
 CLEAR_OF_RIM_MM = 3.0  # within the window: the cut is rough
 FEWEST = 2  # of them: one alone may be a scrap of another sheet
 
@@ -114,13 +117,14 @@ def about_the_window(
         return 0, 0.0
     square = layout.square_mm
     # near the window some squares are not printed, and a corner without its four squares is none
-    beside = _depth_mm(layout.chess_xy_mm, layout) > -BESIDE_SQUARES * square
-    beside &= clear_of(layout.chess_xy_mm, layout.blank_mm, square, RIM_MM)
+    depth = _depth_mm(layout)
+    out = -depth(layout.chess_xy_mm)
+    beside = (out > np.sqrt(2.0) * square + RIM_MM) & (out < BESIDE_SQUARES * square)
     missing = float((~kept[beside]).mean()) if beside.sum() >= FEWEST_BESIDE else 0.0
     columns, rows, origin, _ = layout.board
     x, y = np.meshgrid(origin[0] + square * np.arange(1, columns), origin[1] + square * np.arange(1, rows))
     every = np.column_stack([x.ravel(), y.ravel()])
-    inner = every[_depth_mm(every, layout) > CLEAR_OF_RIM_MM] * np.array([scale.x, scale.y])
+    inner = every[depth(every) > CLEAR_OF_RIM_MM] * np.array([scale.x, scale.y])
     if not len(inner):
         return 0, missing
     all_of_them = np.ones(len(inner), dtype=bool)
@@ -128,9 +132,20 @@ def about_the_window(
     return int(seen.sum()), missing
 
 
-def _depth_mm(at: Floats, layout: GaugeLayout) -> Floats:
-    """How deep within the window each place lies; negative outside it."""
+def _depth_mm(layout: GaugeLayout) -> Callable[[Floats], Floats]:
+    """How deep within the window a place lies, to half a millimetre; negative outside it."""
     import cv2
 
-    rim = layout.blank_mm.astype(np.float32)
-    return np.array([cv2.pointPolygonTest(rim, (float(x), float(y)), True) for x, y in at])
+    shape = (round(layout.size_mm[1] * DRAWN_PX_PER_MM) + 2, round(layout.size_mm[0] * DRAWN_PX_PER_MM) + 2)
+    window = np.zeros(shape, dtype=np.uint8)
+    cv2.fillPoly(window, [np.round(layout.blank_mm * DRAWN_PX_PER_MM).astype(np.int32)], (1,))
+    within, outside = (cv2.distanceTransform(part, cv2.DIST_L2, 3) for part in (window, 1 - window))
+    depth = (within - outside) / DRAWN_PX_PER_MM
+
+    def at(xy_mm: Floats) -> Floats:
+        px = np.round(xy_mm * DRAWN_PX_PER_MM).astype(np.int64)
+        return np.asarray(
+            depth[np.clip(px[:, 1], 0, shape[0] - 1), np.clip(px[:, 0], 0, shape[1] - 1)], dtype=np.float64
+        )
+
+    return at
