@@ -35,7 +35,7 @@ PAGES = {
     "closing": ("/stage/DN-21-S27/rivet", 1280, 800),
     "tally": ("/tally/DN-21-S11", 390, 760),
     "record": ("/record", 1280, 700),
-    "plan": ("/plan", 1280, 800),
+    "plan": ("/plan", 1280, 1000),
 }
 """Picture: page, width and height of what is seen."""
 DRAWINGS = ("nose-roll", "printer-check", "weighing", "sawtooth-climbs")
@@ -82,6 +82,11 @@ def from_pages(project: Path, pages: dict[str, tuple[str, int, int]]) -> None:
             answer = page.goto(path)
             if answer is None or answer.status != 200:
                 raise SystemExit(f"{path} of picture {name} is not there")
+            for _ in range(200):  # what is worked out in the background comes when it is done
+                if not page.get_by_text("Being worked out").count():
+                    break
+                time.sleep(2)
+                page.goto(path)
             if name == "spoiled":
                 page.get_by_label("Hole number").fill("7")
                 page.get_by_label("Largest across the hole").fill(".112")
