@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from ribwright.core.audit import Outcome, Result, Worksheet, calculation, choice, quantity, rows, text
-from ribwright.core.scene import bounds, moved, together
+from ribwright.core.scene import Hand, Scene, Text, bounds, hand_mark, lettering_for, moved, together
 from ribwright.core.scene.items import HandOf
 from ribwright.core.templates.blocks import cradle
 from ribwright.core.templates.profile_set import AtStation, DrawnNose, between
@@ -109,18 +109,29 @@ def nose_cradle(spec: NoseCradle, ws: Worksheet) -> Outcome:
     ws.note(
         "The runner is drawn once and cut twice. Cut one slot and try it with the board before the others."
     )
+    h = lettering_for(runner.width)
+    names = [f"STA {station:g}" for station, _ in profiles] + ["runner, two needed"]
+    widest = max(bounds(one).width for one in pieces[:-1])
     below, stacked = 0.0, []
-    for one in pieces:
+    for one, name in zip(pieces, names, strict=True):
         box = bounds(one)
-        stacked.append(moved(one, -box.left, below - box.top))
+        # each is named beside its outline: at full size the names stand on the pieces
+        shape = Scene(tuple(item for item in one.items if not isinstance(item, Text | Hand)))
+        beside = (widest + 2 * h, below - box.height / 2 - h / 2)
+        under = (0.0, below - box.height - 2 * h)
+        stacked += [
+            moved(shape, -box.left, below - box.top),
+            Scene((Text(under if one is pieces[-1] else beside, name, h),)),
+        ]
         below -= box.height + 0.6
+    stacked.append(hand_mark((widest + 14 * h, -4 * h), hand, 2 * h))
     return Outcome(
         tuple(ws.steps),
         {
             "pieces": Result("pieces to cut, the runner twice", float(len(pieces) + 1), "", places=0),
             "slot": Result("slot", slot, "in"),
             "length": Result("runner length", runner.width, "in"),
-            "widest": Result("widest cross piece", max(bounds(one).width for one in pieces[:-1]), "in"),
+            "widest": Result("widest cross piece", widest, "in"),
             "cup_depth": Result("nose sits in by", spec.depth.value, "in"),
         },
         picture=together(

@@ -213,18 +213,19 @@ def _overview(stations: np.ndarray, off: np.ndarray, of: str, spec: HingeLine) -
     h = lettering_for(span)
     grown = 12 * h / max(float(np.abs(off).max()), spec.allowed.value)
     first = float(stations[order[0]])
+    low = min(0.0, float(off.min()) * grown)
     items: list[Item] = [Line((first, 0.0), (first + span, 0.0), "centre")]
     for k in order:
         x = float(stations[k])
         for n, size in enumerate((0.5 * h, 0.8 * h)):
             items.append(Circle((x, float(off[k, n]) * grown), size, "outline" if n else "thin"))
-        items.append(Text((x, -4 * h), f"{x:g}", h, "middle"))
+        items.append(Text((x, low - 4 * h), f"{x:g}", h, "middle"))
     items.append(
         Text(
             (first, 14 * h), f"{spec.part}: {of} hinge centres off their line, enlarged {grown:.0f} times", h
         )
     )
-    items.append(Text((first, -7 * h), "small circle aft, large circle up; station below", h))
+    items.append(Text((first, low - 7 * h), "small circle aft, large circle up; station below", h))
     worst = float(np.hypot(*off.T).max())
     return Scene(
         tuple(items), f"Hinge line of {spec.part}", f"{len(stations)} hinges; {of} centres off their line by {worst:.4f} in at most."

@@ -55,6 +55,9 @@
     const order = data.triangles.map((t, n) => [seen[t[0]][2] + seen[t[1]][2] + seen[t[2]][2], n]).sort((a, b) => b[0] - a[0]);
     pen.clearRect(0, 0, wide, high);
     const paper = style.backgroundColor;
+    // the scale as it is shown beside it: the page has one for paper and one for a dark sheet
+    const shown = [...document.querySelectorAll(".skin-scale rect")].map((one) => getComputedStyle(one).fill);
+    const colours = shown.length ? shown : data.colours;
     const lines = hatch(ink);
     pen.lineWidth = 0.6;
     for (const [, n] of order) {
@@ -65,7 +68,7 @@
       pen.moveTo(p[0], p[1]); pen.lineTo(q[0], q[1]); pen.lineTo(r[0], r[1]); pen.closePath();
       const off = [data.off[a], data.off[b], data.off[c]];
       const measured = data.limit > 0 && off.every((v) => v !== null);
-      pen.fillStyle = measured ? data.colours[step((off[0] + off[1] + off[2]) / 3)] : paper;
+      pen.fillStyle = measured ? colours[step((off[0] + off[1] + off[2]) / 3)] : paper;
       pen.fill();
       if (!measured && data.limit > 0) { pen.fillStyle = lines; pen.globalAlpha = 0.45; pen.fill(); pen.globalAlpha = 1; }
       if (!(data.limit > 0)) { pen.globalAlpha = turned > 0 ? 0.08 : 0.22; pen.fillStyle = ink; pen.fill(); pen.globalAlpha = 1; }
