@@ -117,6 +117,12 @@ def test_an_open_link_to_another_machine_is_refused(url: str) -> None:
 def test_an_encrypted_link_needs_its_files() -> None:
     with pytest.raises(MissingError, match="--workers-ca"), compute.workers("tls://10.0.0.5:8786"):
         pass
+    away = Path("away.pem")
+    with (
+        pytest.raises(MissingError, match="there is no such file .found: away.pem"),
+        compute.workers("tls://10.0.0.5:8786", ca=away, certificate=away, key=away),
+    ):
+        pass
 
 
 @pytest.mark.parametrize(

@@ -79,8 +79,21 @@ def checked_scheduler(url: str, *, ca: Path | None, certificate: Path | None, ke
         ("--workers-certificate", certificate),
         ("--workers-key", key),
     ):
-        if file is None or not file.is_file():
-            raise MissingError(option, found=file, mend=f"Give {option} FILE with {url}")
+        if file is None:
+            raise MissingError(option, mend=f"Give {option} FILE with {url}")
+        try:
+            file.open("rb").close()
+        except PermissionError as error:
+            raise MissingError(
+                option,
+                because="this user may not read it",
+                found=file,
+                mend="Make it readable for this user alone",
+            ) from error
+        except OSError as error:
+            raise MissingError(
+                option, because="there is no such file", found=file, mend=f"Give {option} FILE with {url}"
+            ) from error
     assert ca is not None
     assert certificate is not None
     _check_readable(ca, certificate, key)
