@@ -71,7 +71,7 @@ FULL: Runs = {
     **QUICK,
     **SERIES,
     "adviser_list": (("--projects", "50"), ("--projects", "500")),
-    "nightly_dates": (("--builds", "20"),),
+    "nightly_dates": (("--builds", "40"),),
     "plan_draws": ((),),
     "record_speed": ((),),
     "workers_speed": (("--seconds", "20"),),
