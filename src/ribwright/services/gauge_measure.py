@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Mapping, Sequence
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -14,7 +15,7 @@ from ribwright.services.entering import NewEntry, add_entries, add_entry
 from ribwright.services.gauge import Sheet
 from ribwright.services.passing import passing_folder
 from ribwright.services.photo_next import holes_next, profile_next, row_next
-from ribwright.services.photos import add_photo
+from ribwright.services.photos import OVERLAY, add_photo
 from ribwright.services.project import Actor, Project
 from ribwright.services.rolled import plan_at
 
@@ -61,12 +62,16 @@ def _profile(project: Project, sheet: Sheet, paths: list[Path], typed: Mapping[s
     from ribwright.services.photo_measure import profile_reading
     from ribwright.services.photo_overlay import profile_jpeg
 
-    made, pictures = [], []
-    for path in paths:
+    def measured(path: Path) -> tuple[dict[str, Any], bytes | None]:
         answer, reading, taken = profile_reading(path, layout=sheet.layout, typed=typed)
-        made.append(answer)
-        if reading is not None and taken is not None:
-            pictures.append(profile_jpeg(reading, taken, tolerance_mm=float(typed["tolerance_mm"])))
+        if reading is None or taken is None:
+            return answer, None
+        return answer, profile_jpeg(reading, taken, tolerance_mm=float(typed["tolerance_mm"]))
+
+    with ThreadPoolExecutor(max_workers=2) as pool:  # most of the work is done outside the interpreter's lock
+        done = list(pool.map(measured, paths))
+    made = [answer for answer, _ in done]
+    pictures = [picture for _, picture in done if picture is not None]
     first = dict(made[0])
     refused = next((one for one in made if one["status"] != "measured"), None)
     if refused is not None:
@@ -239,7 +244,7 @@ def enter_measured(
                 request_id=f"{request_id}-o{number}",
                 content=picture,
                 about=sheet.about,
-                name="overlay.jpg",
+                name=OVERLAY,
                 caption=f"{sheet.ref}: {TRACED[sheet.kind]}",
                 stage=stage,
             )
@@ -307,7 +312,7 @@ def _head_entries(
     }
     items = []
     for number, head in enumerate(answer["heads"], start=1):
-        where = f"{one} {number} of the photo"
+        where = f"number {number} from the left"
         reading = {
             **common, "requirement": f"{one}, by photo", "value": f"{head['d_max']:.2f}", "unit": "mm", "u": f"{head['u95_mm']:.2f}", "where": where,
             "smallest": f"{head['d_min']:.2f}",
