@@ -27,7 +27,7 @@ from ribwright.services.airframe import Branch, breakdown
 from ribwright.services.backup import export_project
 from ribwright.services.bench import finished
 from ribwright.services.evidence_tables import closed_spaces, departures, major_portion, materials_and_lots
-from ribwright.services.photos import photo_content
+from ribwright.services.photos import OVERLAY, photo_content
 from ribwright.services.project import Project
 from ribwright.services.record import (
     StoredObject,
@@ -280,9 +280,12 @@ def _operation(
             (_report_copy(project, p), f"{p['caption'] or p['name']} {p['taken_at'][:10]}".strip())
             for p in pictures
         )
-        kept = tuple(pair for pair in shown if pair[0])
-        if kept:
-            blocks.append(Photos(kept))
+        # a measured photo with its numbers is read, not only looked at
+        lettered = tuple(p["name"] == OVERLAY for p in pictures)
+        for across, wanted in ((3, False), (1, True)):
+            kept = tuple(pair for pair, has in zip(shown, lettered, strict=True) if pair[0] and has == wanted)
+            if kept:
+                blocks.append(Photos(kept, across=across))
         missing = tuple(caption for content, caption in shown if not content)
         if missing:
             blocks.append(Bullets(tuple(f"photo not shown here: {caption}" for caption in missing)))

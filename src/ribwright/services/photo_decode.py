@@ -119,7 +119,9 @@ def file_bytes(path: Path, field: str, most: int) -> bytes:
             field,
             found=f"{path.name}, 0 bytes",
             because="this file is empty",
-            mend="Copy it from the phone again",
+            mend="Copy it from the phone again"
+            if field == "photo"
+            else "Give the file as the program wrote it",
         )
     if found.st_size > most:
         raise OutOfRangeError(field, found=f"{found.st_size} bytes", allowed=f"at most {most} bytes")

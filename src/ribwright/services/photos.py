@@ -37,6 +37,9 @@ MAX_PIXELS = {
 }
 """A JPEG is decoded reduced, so that a large one costs little."""
 
+OVERLAY = "overlay.jpg"
+"""Name of the picture that is kept with a measured photo: the photo laid flat, lettered with what was measured."""
+
 REPORT_PX = 1600
 THUMB_PX = 320
 

@@ -15,6 +15,7 @@ from ribwright.core.metrology.rim import Rim, directions, find_rim, radii
 from ribwright.core.metrology.row_findings import (
     COVERAGE_MIN,
     FORMED_ROW_MIN,
+    WAVERING,
     RowReading,
     holes_unlikely,
     judge,
@@ -37,6 +38,10 @@ LINE_FROM_MM, LINE_ITSELF_MM, RIGHT_ACROSS = (
     0.85,
 )  # a line that cuts the picture: from the strip on, of its whole width
 BLUR_MOST_PX = 4.0
+BLUR_SEEN_MM = (
+    0.12  # good photos of the instructions have less, so where rims waver blur is the likelier cause
+)
+BLURRED = "The photo is blurred: tap on the row to focus, brace the phone, hold it still, 16-20 cm away."
 BESIDE_RIM_MM = 0.45  # of a flush head: from there on a line is the sheet's edge
 HOLE_VOTES_D = (
     0.46,
@@ -113,6 +118,10 @@ def measure_row(
         away = (line - y) * CELL_MM / float(np.hypot(1.0, edge.slope))
         edge_mm = _edge_seen((grid_x, grid_y), edge, view.station_mm(), typed.strip_mm, head_z)
     reading = judge(centres, rims, away, edge.sigma_mm, typed, quality)
+    if reading.status != "measured" and reading.reason.startswith(WAVERING):
+        blur_mm = blur_px(grey, view, layout, typed.scale) / quality["px_per_mm"]
+        if BLUR_SEEN_MM < blur_mm < 1.0:
+            reading = replace(reading, reason=BLURRED)
     return replace(reading, view=view, z_mm=head_z, edge_mm=edge_mm)
 
 

@@ -20,6 +20,7 @@ OWN_SIGMAS, ROW_SIGMAS = 1.3, 0.6
 SPREAD_MAX_D = (
     0.073  # of a row's heads, usual scatter of a diameter, in shanks: beyond it another ring may be the rim
 )
+WAVERING = "More than one ring round these heads may be the rim"
 LOST_D = 0.3  # scatter of one head's diameter, in shanks, at which it is not told from what lies round it
 OVAL_BASE_MM, OVAL_SIGMAS = (
     0.05,
@@ -146,7 +147,7 @@ def row_unlikely(rims: list[Rim], typed: RowInput, quality: dict[str, float]) ->
     quality |= {"spread_mm": spread, "usual_mm": usual, "common_oval_mm": rims[0].common_mm}
     if spread > SPREAD_MAX_D * typed.shank_mm:
         return (
-            f"More than one ring round these heads may be the rim (diameters waver by {spread:.2f} mm). Soft light from "
+            f"{WAVERING} (diameters waver by {spread:.2f} mm). Soft light from "
             "all sides (white paper round the row), no lamp or window from one side; or light from another side."
         )
     lost = [str(k) for k, r in enumerate(rims, 1) if r.sigma_mm > LOST_D * typed.shank_mm]

@@ -27,6 +27,7 @@ def row_overlay(reading: RowReading, *, first: int = 0, last: int | None = None)
     heads = reading.heads[first:last]
     assert heads
     made: list[Stroke] = []
+    below = BELOW_MM
     labels: list[Label] = []
     if reading.edge_mm is not None:
         made.append(Stroke(np.array(reading.edge_mm), "sheet"))
@@ -48,7 +49,10 @@ def row_overlay(reading: RowReading, *, first: int = 0, last: int | None = None)
             made.append(Stroke(corners + np.array([head.cx, head.cy]), "box"))
         radius = head.d_max / 2
         labels.append(Label((head.cx - 1.6, head.cy - radius - 1.0), f"{number} {LETTERS[finding]}"))
-        words = (f"{head.d_max:.2f}", f"{head.d_min:.2f}", f"+/- {head.u95_mm:.2f}")
+        words = [f"{head.d_max:.2f}", f"{head.d_min:.2f}", f"+/- {head.u95_mm:.2f}"]
+        if head.edge_distance_mm is not None and any("edge" in why for why in head.reasons):
+            words.append(f"edge {head.edge_distance_mm:.1f}")
+            below = BELOW_MM + 1.2 * LETTER_MM
         labels += [
             Label((head.cx - 1.6, head.cy + radius + 0.8 + 1.2 * LETTER_MM * k), said)
             for k, said in enumerate(words, 1)
@@ -56,7 +60,7 @@ def row_overlay(reading: RowReading, *, first: int = 0, last: int | None = None)
     at = np.array([(h.cx, h.cy) for h in heads])
     reach = max(h.d_max for h in heads) / 2
     low = at.min(axis=0) - np.array([reach + BESIDE_MM, reach + ABOVE_MM])
-    high = at.max(axis=0) + np.array([reach + BESIDE_MM, reach + BELOW_MM])
+    high = at.max(axis=0) + np.array([reach + BESIDE_MM, reach + below])
     feet = [
         "R, boxed: reject; ?, hatched: undecided",
         "ok: nothing wrong seen from above",

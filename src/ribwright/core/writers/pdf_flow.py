@@ -348,7 +348,7 @@ def _photos(block: Photos, room: float, s: dict[str, Any]) -> list[Any]:
     for start in range(0, len(block.pictures), block.across):
         cells: list[Any] = []
         for content, caption in block.pictures[start : start + block.across]:
-            picture = photo_within(content, wide_pt=wide - 10, high_pt=150.0)
+            picture = photo_within(content, wide_pt=wide - 10, high_pt=max(150.0, 450.0 / block.across))
             cells.append([picture, say(caption, s["caption"])])
         cells += [""] * (block.across - len(cells))
         rows.append(_ruled([cells], [wide] * block.across, []))

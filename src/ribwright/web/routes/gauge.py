@@ -24,6 +24,7 @@ from ribwright.services.gauge import (
     typed_for,
 )
 from ribwright.services.gauge_measure import check_known_size, enter_measured
+from ribwright.services.photos import OVERLAY
 from ribwright.services.record import get_object
 from ribwright.web.forms import new_request_id
 from ribwright.web.pages import actor_of, page, project_of
@@ -124,7 +125,7 @@ def _measure(request: Request, form: dict[str, str], sent: list[tuple[str, bytes
     overlays = [
         entry.body["report"]
         for entry in entries
-        if entry.kind == "photo" and entry.body.get("name") == "overlay.jpg"
+        if entry.kind == "photo" and entry.body.get("name") == OVERLAY
     ]
     return _page(request, form, None, (got, overlays))
 
