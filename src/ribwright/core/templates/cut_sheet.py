@@ -65,8 +65,8 @@ class SurfaceCut:
     )
     at_aft: Quantity = quantity(
         "in",
-        "and aft",
-        help="point of the plane, from the datum line",
+        "Plane through, aft",
+        help="a point of it, from the datum line",
         example="10",
         low="-300 in",
         high="300 in",
@@ -74,8 +74,8 @@ class SurfaceCut:
     )
     at_up: Quantity = quantity(
         "in",
-        "and up",
-        help="point of the plane, from the datum plane",
+        "Plane through, up",
+        help="the same point, from the datum plane",
         example="0",
         low="-300 in",
         high="300 in",
