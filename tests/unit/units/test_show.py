@@ -6,7 +6,16 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from ribwright.core.units import UNITS, Side, fraction_text, number_text, parse, shown, with_metric
+from ribwright.core.units import (
+    UNITS,
+    Side,
+    bound_text,
+    fraction_text,
+    number_text,
+    parse,
+    shown,
+    with_metric,
+)
 
 
 @pytest.mark.parametrize(
@@ -17,6 +26,8 @@ from ribwright.core.units import UNITS, Side, fraction_text, number_text, parse,
         (5.5, "deg", "5.5°"),
         (-0.0001, "in", "0.000 in"),
         (12.0, "", "12"),
+        (1.6166, "", "1.6166"),
+        (7.6e-6, "", "7.6e-06"),
     ],
 )
 def test_shown(value: float, symbol: str, text: str) -> None:
@@ -59,3 +70,25 @@ def test_text_comes_back_exactly(number: object, symbol: str) -> None:
     made = parse(f"{number} {symbol}", symbol)
     again = parse(made.text, symbol)
     assert again == made
+
+
+@pytest.mark.parametrize(
+    ("value", "symbol", "places", "text"),
+    [
+        (0.2215, "in", 4, "0.2215 in (5.63 mm)"),
+        (0.0001, "in", 4, "0.0001 in"),  # a partner of zeros says nothing
+        (0.0, "in", None, "0.000 in (0.00 mm)"),
+        (3000.0, "ft", 0, "3000 ft (914.4 m)"),  # fewer decimals are fewer in the partner too
+        (0.0022, "lb", 3, "0.002 lb"),
+    ],
+)
+def test_the_metric_partner_says_as_much_as_the_value(
+    value: float, symbol: str, places: int | None, text: str
+) -> None:
+    assert with_metric(value, symbol, places=places) == text
+
+
+def test_a_bound_is_rounded_up_and_never_a_row_of_zeros() -> None:
+    assert bound_text(0.0003902, "in", places=5) == "0.00040 in (0.01 mm)"
+    assert bound_text(2e-12, "in", places=5) == "less than 0.00001 in"
+    assert bound_text(0.0, "in", places=5) == "less than 0.00001 in"
