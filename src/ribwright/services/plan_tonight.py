@@ -95,7 +95,9 @@ def evening(project: Project, spec: TonightSpec, *, wait: float | None = 0.0) ->
     costs = _costs(given, wait)
     known = costs.result or {}
     every = {one.ref: one for one in objects(project, noun="operation")}
-    place = {f"{p.operation.ref}/{s['name']}": p.key for p in pieces(every.values()) for s in p.stages}
+    parts = tuple(pieces(every.values()))
+    place = {f"{p.operation.ref}/{s['name']}": p.key for p in parts for s in p.stages}
+    stages = {p.key: len(p.stages) for p in parts}
     tasks = {task.key: task for task in given.plan.tasks}
     here = {item.key for item in given.plan.items if item.arrived}
     opens: dict[str, int] = {}
@@ -114,7 +116,9 @@ def evening(project: Project, spec: TonightSpec, *, wait: float | None = 0.0) ->
             out.append((ready.ref, ready.stage, why))
             continue
         group = set_up_for(ready.stage, every[ready.ref].data)
-        lines.append((group, _line(ready.ref, ready.stage, ready.title, ready.hours, own, known, opens, tonight), len(lines)))  # fmt: skip
+        # a stage without an estimate is its even share of the operation, not the whole of it
+        takes = ready.hours if ready.hours is not None else own.hours / max(1, stages.get(own.key, 1))
+        lines.append((group, _line(ready.ref, ready.stage, ready.title, takes, own, known, opens, tonight), len(lines)))  # fmt: skip
     metal = set(place.values()) | set(every)
     for own in ready_tasks(given.plan):
         if own.key in metal:
@@ -186,7 +190,7 @@ def _not_tonight(task: Task, ready: ReadyStage, one: StoredObject, tonight: Toni
 
 
 def _line(
-    ref: str, stage: str, title: str, hours: float | None, task: Task, known: dict[str, WaitCost], opens: dict[str, int], tonight: Tonight,
+    ref: str, stage: str, title: str, takes: float, task: Task, known: dict[str, WaitCost], opens: dict[str, int], tonight: Tonight,
 ) -> Line:  # fmt: skip
     cost = known.get(task.key)
     told = cost is not None and abs(cost.days) >= max(1.0, 2.0 * cost.error_days)
@@ -211,7 +215,6 @@ def _line(
         )
         if asks
     ]
-    takes = hours if hours is not None else max(0.0, task.hours - task.spent_hours)
     why.append("fits into tonight" if takes <= tonight.hours else f"more than tonight: {takes:.1f} h")
     return Line(ref, stage, title, takes, cost.days if cost is not None and told else 0.0, cost is not None, tuple(why))  # fmt: skip
 
