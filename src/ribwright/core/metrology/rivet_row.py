@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import replace
 
 import numpy as np
@@ -178,15 +179,15 @@ def _row_found(
     holes = typed.what in ("holes", "dimples")
     best: tuple[float, Row, Floats, list[Rim]] | None = None
     refused: Row | None = None
-    # where it may lie: anywhere, or before a line right across the picture. Heads and holes stand out from what lies
-    # behind the sheet; flush heads do not, so for them the sheet comes first
-    whole, sheet = seen, _sheet_only(patch, seen)
-    areas = [seen] if sheet is None else [sheet, whole] if typed.what == "flush heads" else [whole, sheet]
-    for turn in range(ROWS_TRIED):
-        seen = areas[min(turn, len(areas) - 1)]
+    areas = _areas(patch, seen, sheet_first=typed.what == "flush heads")
+    rest: NDArray[np.bool_] | None = None
+    for _ in range(ROWS_TRIED):
+        area = next(areas, rest)
+        if area is None:
+            break
         row = find_row(
             patch,
-            seen,
+            area,
             cell_mm=CELL_MM,
             count=typed.count,
             pitch_mm=typed.pitch_mm,
@@ -197,9 +198,7 @@ def _row_found(
         )
         # what lies one pitch beyond either end is told from background by its rims, not by votes
         if row.reason and not row.rival > RIVAL_MAX:
-            refused = refused or row
-            if turn + 1 >= len(areas):
-                break
+            refused, rest = refused or row, None
             continue
         centres, rims = rims_at(_places(grid, row.x, row.y), row.ring_mm)
         clear = 0.0 if holes_unlikely(rims, typed) else float(np.median([r.coverage for r in rims]))
@@ -218,16 +217,27 @@ def _row_found(
             best = (clear, replace(row, reason=""), centres, rims)
         if clear >= least:
             break
-        if turn + 1 < len(areas):
-            continue
-        hidden = seen.copy()
+        rest = area.copy()
         near = typed.d_max_mm / CELL_MM
-        hidden[max(0, int(row.y.min() - near)) : int(row.y.max() + near)] = False
-        areas.append(hidden)
+        rest[max(0, int(row.y.min() - near)) : int(row.y.max() + near)] = False
     if best is None:
         assert refused is not None
         return refused, np.empty((0, 2)), []
     return best[1:]
+
+
+def _areas(patch: Floats, seen: NDArray[np.bool_], *, sheet_first: bool) -> Iterator[NDArray[np.bool_]]:
+    """Where a row may lie, the likelier first: anywhere, or before a line right across the picture.
+
+    Heads and holes stand out from what lies behind the sheet; flush heads do not, so for them the sheet comes first.
+    """
+    if not sheet_first:
+        yield seen
+    sheet = _sheet_only(patch, seen)
+    if sheet is not None:
+        yield sheet
+    if sheet_first:
+        yield seen
 
 
 def _sheet_only(patch: Floats, seen: NDArray[np.bool_]) -> NDArray[np.bool_] | None:
