@@ -63,7 +63,13 @@ def measure_template(
     as_edge = replace(typed, sheet_mm=width, treatment="black", laid=True)
     reading = measure_profile(picture, layout=layout, typed=as_edge, prior=prior)
     if reading.status != "measured":
-        raise UnreadablePhotoError("photo", because=reading.reason or "the line can't be followed")
+        reason = reading.reason or "the line can't be followed"
+        if "step that no sheet has" in reason:  # of a skin's end it is a mirrored lamp; of a line, the pencil
+            raise UnreadablePhotoError(
+                "photo", because="the line has steps that no sheet can follow",
+                mend="Draw it again in one even stroke, or lay the paper template itself on the sheet.",
+            )  # fmt: skip
+        raise UnreadablePhotoError("photo", because=reason)
     contour = reading.contour_mm
     run = np.gradient(contour, axis=0)
     normal = np.column_stack([-run[:, 1], run[:, 0]]) / np.maximum(np.hypot(*run.T), 1e-12)[:, None]

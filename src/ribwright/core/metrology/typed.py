@@ -109,7 +109,7 @@ def print_scale(layout: GaugeLayout, typed: object) -> PrintScale:
     for bar in layout.bars:
         if bar.name not in measured:
             raise NoScaleError(
-                f"bar {bar.name}",
+                bar.name.replace("_", " "),
                 found="no measured length",
                 allowed=f"about {bar.nominal_mm:g} mm",
                 mend="Measure the printed bar with a caliper and type its length to 0.1 mm",
@@ -120,7 +120,7 @@ def print_scale(layout: GaugeLayout, typed: object) -> PrintScale:
             if min(abs(ratio / 10 - 1), abs(ratio * 10 - 1)) < 0.06:
                 hint = "That is ten times too much or too little: mind the decimal point"
             raise OutOfRangeError(
-                f"bar {bar.name}",
+                bar.name.replace("_", " "),
                 found=f"{measured[bar.name]:g} mm",
                 allowed=f"{0.95 * bar.nominal_mm:g} to {1.05 * bar.nominal_mm:g} mm (95 to 105 %)",
                 mend=hint or "Measure the bar again; if it is right, print the sheet again at 100 %",
