@@ -102,7 +102,7 @@ def _title(area: Bounds, block: TitleBlock, number: int, of: int) -> list[Item]:
     x, y = area.left + 0.08, area.top - 0.17
     room = area.width - 0.16
     title = block.title or "Template"
-    if width_of(title, 0.11, bold=True) <= room:
+    if width_of(title, 0.11, bold=True) <= 0.96 * room:  # bold letters run a little wider than counted
         items.append(Text((x, y), title, 0.11, bold=True))
     else:
         first = _head(title, room, 0.09)
