@@ -308,16 +308,20 @@ def find_edge(
     ok = at < height - 3
     i = np.clip(np.round(at).astype(np.int64), 2, height - 4)
     log_light = np.log(np.maximum(patch, 4e-3).astype(np.float32))
-    smooth = (log_light[:-2] + log_light[1:-1] + log_light[2:]) / 3
-    sums = np.cumsum(smooth, axis=1, dtype=np.float64)
     half = 4  # average along the edge: grain and dust go, a line stays
     a, b = np.clip(columns - half, 0, width - 1), np.clip(columns + half, 0, width - 1)
-    mean = np.ascontiguousarray(((sums[:, b] - sums[:, a]) / (b - a)).T)
-    profile = np.take_along_axis(mean, np.clip(i - 1, 0, len(smooth) - 1), axis=1)
-    gap = 3
-    slope = np.zeros_like(profile)
-    slope[:, gap:-gap] = profile[:, 2 * gap :] - profile[:, : -2 * gap]
-    slope = np.where(ok, slope, 0.0)
+
+    def slope_of(light: NDArray[np.float32]) -> Floats:
+        smooth = (light[:-2] + light[1:-1] + light[2:]) / 3
+        sums = np.cumsum(smooth, axis=1, dtype=np.float64)
+        mean = np.ascontiguousarray(((sums[:, b] - sums[:, a]) / (b - a)).T)
+        profile = np.take_along_axis(mean, np.clip(i - 1, 0, len(smooth) - 1), axis=1)
+        gap = 3
+        out = np.zeros_like(profile)
+        out[:, gap:-gap] = profile[:, 2 * gap :] - profile[:, : -2 * gap]
+        return np.where(ok, out, 0.0)
+
+    slope = slope_of(log_light)
     strong = np.abs(slope)
     unit = max(3.0 * float(np.median(strong)), 0.12)
     score = np.clip(strong / unit, 0, 1)
@@ -345,7 +349,8 @@ def find_edge(
         return Edge(0.0, 0.0, float(top[k]), 0.0, False)
     tilt = tilts[int(worth[:, k].argmax())]
     line_k = k + tilt * x
-    found, place = _edge_places(slope, line_k)
+    # blur moves the middle of a step of the logarithm towards the darker side: the place is that of the light's own
+    found, place = _edge_places(slope_of(patch.astype(np.float32)), line_k)
     if found.sum() < 8:
         return Edge(0.0, 0.0, float(top[k]), 0.0, False)
     y = base[found] + first + place[found]
