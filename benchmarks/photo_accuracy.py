@@ -5,6 +5,7 @@ python benchmarks/photo_accuracy.py soft DIR [COUNT]    COUNT formed rows in the
 python benchmarks/photo_accuracy.py lit DIR [COUNT]     COUNT formed rows whose lamps and shades belong together
 python benchmarks/photo_accuracy.py mirrored DIR [COUNT]  COUNT formed rows of the second renderer, to which nothing is fitted: half in soft
                                                        light, a third tilted, blurred and from 140 to 255 mm
+python benchmarks/photo_accuracy.py flush|holes|dimples DIR [COUNT]  COUNT rows of these in soft light
 python benchmarks/photo_accuracy.py hopeless DIR        hopeless rows in several lights, flush and formed rows over backgrounds not used elsewhere
 python benchmarks/photo_accuracy.py profiles DIR        NAME.jpg + .card.json + .input.json + .truth.json
 python benchmarks/photo_accuracy.py rows DIR            NAME.jpg + .strip.json + .input.json + .truth.json
@@ -90,11 +91,12 @@ def rows(folder: Path) -> None:
             continue
         for got, is_ in zip(answer["heads"], heads, strict=True):
             mean = (got["d_max"] + got["d_min"] - is_["d_max"] - is_["d_min"]) / 2
-            (flush if typed["flush"] else shop).append(mean)
+            surface = typed["flush"] or typed.get("what") in ("holes", "dimples")
+            (flush if surface else shop).append(mean)
             if got["pitch_to_next_mm"] is not None and is_["pitch_to_next_mm"] is not None:
                 pitch.append(got["pitch_to_next_mm"] - is_["pitch_to_next_mm"])
             edge.append(got["edge_distance_mm"] - is_["edge_distance_mm"])
-            if not typed["flush"]:
+            if not surface:
                 ends = [got[k] - is_[k] for k in ("d_max", "d_min")]
                 worst.append(max(ends, key=abs))
                 oval.append(ends[0] - ends[1])
@@ -111,7 +113,7 @@ def rows(folder: Path) -> None:
         ("formed d", shop),
         ("formed, worse of largest and smallest", worst),
         ("formed, largest less smallest", oval),
-        ("flush d", flush),
+        ("in the surface d", flush),
         ("pitch", pitch),
         ("edge", edge),
     ):
@@ -150,7 +152,7 @@ def own(folder: Path, count: int, *, light: str = "") -> None:
 
     kinds = [("p", random_scene, render, "card"), ("r", random_row, render_row, "strip")]
     if light:
-        kinds = [(light[0], lambda seed: row_in(light, seed), render_row, "strip")]
+        kinds = [(light, lambda seed: row_in(light, seed), render_row, "strip")]
     for kind, scene_of, make, ending in kinds:
         sub = folder / kind
         sub.mkdir(parents=True, exist_ok=True)
@@ -165,7 +167,7 @@ def own(folder: Path, count: int, *, light: str = "") -> None:
             (sub / f"{seed:03d}.input.json").write_text(json.dumps(typed))
             (sub / f"{seed:03d}.truth.json").write_text(json.dumps(truth))
     if light:
-        rows(folder / light[0])
+        rows(folder / light)
         return
     profiles(folder / "p")
     rows(folder / "r")
@@ -244,12 +246,15 @@ if __name__ == "__main__":
         "soft",
         "lit",
         "mirrored",
+        "flush",
+        "holes",
+        "dimples",
         "hopeless",
         "profiles",
         "rows",
     ):
         sys.exit(__doc__)
-    if sys.argv[1] in ("own", "soft", "lit", "mirrored"):
+    if sys.argv[1] in ("own", "soft", "lit", "mirrored", "flush", "holes", "dimples"):
         own(
             Path(sys.argv[2]),
             int(sys.argv[3]) if len(sys.argv) > 3 else 24,

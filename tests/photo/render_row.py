@@ -378,7 +378,12 @@ def random_row(
 
 
 def row_in(light: str, seed: int) -> RowScene:
-    """Formed heads in soft light as the instructions ask, in light that belongs together, or mirrored."""
+    """Formed heads in soft light as the instructions ask, in light that belongs together, or mirrored; or flush heads,
+    holes or dimples in soft light, some of the holes drilled twice."""
+    if light in ("flush", "holes", "dimples"):
+        scene = replace(random_row(4000 + seed), soft=True, shadows=0, flush=light == "flush")
+        apart = float(np.random.default_rng(seed).uniform(0.3, 1.5))
+        return scene if light == "flush" else replace(scene, holes=light, twice_mm=apart)
     if light != "mirrored":
         first = 2000 if light == "soft" else 7000
         scene = random_row(first + seed, soft=light == "soft", lit=light == "lit")
