@@ -10,8 +10,8 @@ from numpy.typing import NDArray
 
 from ribwright.core.metrology.camera import PRIOR_BOW_MM, PRIOR_CAMERA_ASPECT, FocalPrior, View
 from ribwright.core.metrology.layout import GaugeLayout, Target
+from ribwright.core.metrology.profile_findings import PX_PER_MM_MIN, retake_reason
 from ribwright.core.metrology.profile_findings import decide as decide
-from ribwright.core.metrology.profile_findings import retake_reason
 from ribwright.core.metrology.profile_rows import (
     SEARCH_MM,
     Rows,
@@ -86,7 +86,12 @@ class ProfileReading:
 
 
 def measure_profile(
-    picture: NDArray[np.uint8], *, layout: GaugeLayout, typed: ProfileInput, prior: FocalPrior
+    picture: NDArray[np.uint8],
+    *,
+    layout: GaugeLayout,
+    typed: ProfileInput,
+    prior: FocalPrior,
+    has_skin: bool = True,
 ) -> ProfileReading:
     """Measure a profile on its card.
 
@@ -95,6 +100,7 @@ def measure_profile(
         layout: of the card in the picture.
         typed: what the builder measured and typed.
         prior: focal length known beforehand.
+        has_skin: a sheet goes on behind its end; a drawn line does not.
 
     Raises:
         UnreadablePhotoError: the card is not found or is not this one.
@@ -113,10 +119,10 @@ def measure_profile(
     middle = placed.arc_xy_mm.mean(axis=0)
     card_blur_px = blur_px(grey, sighting.view, layout, typed.scale, middle)
     blur_mm = card_blur_px / pixels_per_mm(sighting.view)
-    path = follow(strip, low_mm=-SEARCH_MM, high_mm=room, blur_mm=blur_mm)
+    path = follow(strip, low_mm=-SEARCH_MM, high_mm=room, blur_mm=blur_mm if has_skin else None)
     corner_mm = layout.chess_xy_mm * np.array([typed.scale.x, typed.scale.y])
     within, missing = about_the_window(grey, sighting.view, sighting.kept, layout, typed.scale)
-    if within >= CORNERS_INSIDE:
+    if within >= CORNERS_INSIDE and pixels_per_mm(sighting.view) >= PX_PER_MM_MIN:
         raise another_card(f"{within} printed corners where this card's window should be")
     seen = {
         "missing_beside": missing,

@@ -61,7 +61,7 @@ def measure_template(
     """
     width = number(line_width_mm, "line width", low=0.2, high=6.0)
     as_edge = replace(typed, sheet_mm=width, treatment="black", laid=True)
-    reading = measure_profile(picture, layout=layout, typed=as_edge, prior=prior)
+    reading = measure_profile(picture, layout=layout, typed=as_edge, prior=prior, has_skin=False)
     if reading.status != "measured":
         reason = reading.reason or "the line can't be followed"
         if "step that no sheet has" in reason:  # of a skin's end it is a mirrored lamp; of a line, the pencil
