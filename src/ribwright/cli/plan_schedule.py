@@ -30,7 +30,9 @@ def kept(pressed: list[bool]) -> Iterator[None]:
 @click.option(
     "--prove", is_flag=True, help="Let the exact solver go on from the best: a shorter one, a bound, a proof."
 )
-@click.option("--work", default=5.0, show_default=True, help="How long the exact solver may look, in its own seconds.")
+@click.option(
+    "--work", default=5.0, show_default=True, help="How long the exact solver may look, in its own seconds."
+)
 @click.option("--all", "every", is_flag=True, help="Every task; without it the first twenty.")
 @project_option
 @as_json_option

@@ -12,7 +12,8 @@ from ribwright import __version__
 from ribwright.core.audit import Calculation, Outcome, document_of_outcome, form_to_raw, read
 from ribwright.core.audit.calculation import answer
 from ribwright.core.audit.index import Entry, entries, load
-from ribwright.core.audit.spec import fields_of, schema
+from ribwright.core.audit.schema import schema
+from ribwright.core.audit.spec import fields_of
 from ribwright.core.bench import document_of_sheet
 from ribwright.errors import FormatError, UnknownNameError
 from ribwright.services import compute

@@ -7,7 +7,7 @@ import json
 import pytest
 
 from ribwright.core.audit import fields_of, form_to_raw, raw_of, read
-from ribwright.core.audit.spec import schema
+from ribwright.core.audit.schema import schema
 from ribwright.core.fastening.seam import Seam
 from ribwright.errors import (
     GeometryError,

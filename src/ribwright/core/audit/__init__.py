@@ -1,6 +1,7 @@
 """A calculation lives in one place: spec, formulas, worksheet, requirements, picture, sources.
 
 - :mod:`~ribwright.core.audit.spec`: what goes in, described once; form, flags, JSON and docs are derived.
+- :mod:`~ribwright.core.audit.schema`: the same told to a program, as JSON Schema.
 - :mod:`~ribwright.core.audit.formula`: a kernel with its printed text, source and limits.
 - :mod:`~ribwright.core.audit.worksheet`: the steps as they would stand on paper.
 - :mod:`~ribwright.core.audit.calculation`: a spec and its worksheet function under one public name.

@@ -51,7 +51,9 @@ def skin_between(
         GeometryError: different numbers of strokes, a line against an arc, or two sections at one station.
     """
     if len(first.bulges) != len(second.bulges) or first.closed or second.closed:
-        raise GeometryError("sections", because="the two sections must be open and made of as many lines and arcs")
+        raise GeometryError(
+            "sections", because="the two sections must be open and made of as many lines and arcs"
+        )
     a, b = [first.points_in[:1]], [second.points_in[:1]]
     for n in range(len(first.points_in) - 1):
         p, q = float(first.bulges[n]), float(second.bulges[n])

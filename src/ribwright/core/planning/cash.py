@@ -85,7 +85,9 @@ def check_purse(purse: Purse) -> None:
     if not 0.0 <= purse.risk < 1.0:
         raise OutOfRangeError("risk of running short", found=purse.risk, allowed="0 to less than 1")
     if not np.isfinite([purse.now, purse.monthly, purse.least]).all():
-        raise OutOfRangeError("money at hand, monthly and kept back", found="not a number", allowed="amounts of money")
+        raise OutOfRangeError(
+            "money at hand, monthly and kept back", found="not a number", allowed="amounts of money"
+        )
 
 
 def item_costs(made: Scenarios, months: int) -> Floats:

@@ -45,7 +45,9 @@ def three_point(low: float, likely: float, high: float) -> tuple[float, float]:
     """
     if not 0.0 <= low <= likely <= high or not math.isfinite(high):
         raise OutOfRangeError(
-            "least, likely and most", found=f"{low:g}, {likely:g}, {high:g}", allowed="least no more than likely, likely no more than most, none below 0"
+            "least, likely and most",
+            found=f"{low:g}, {likely:g}, {high:g}",
+            allowed="least no more than likely, likely no more than most, none below 0",
         )
     return (low + 4.0 * likely + high) / 6.0, ((high - low) / 6.0) ** 2
 

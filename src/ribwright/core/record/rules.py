@@ -305,7 +305,10 @@ def _check_undo(target: Entry, field: str, rows: Rows) -> None:
         for name in ("reading", "work", "finding", "photo", "material", "question", "discrepancy"):
             for row in rows.where(name, "about", target.about):
                 raise ConflictError(
-                    field, because=f"a {name} is about it already", found=row["about"], mend="Take that back first; what is about it stands in its story"
+                    field,
+                    because=f"a {name} is about it already",
+                    found=row["about"],
+                    mend="Take that back first; what is about it stands in its story",
                 )
     opened = f"D{target.seq}"
     row_or_none = rows.get("discrepancy", opened)
