@@ -15,10 +15,8 @@ REACH_MM, PROFILE_MM = 0.55, 0.02  # of the profile, each way from the followed 
 SHIFTS_MM = np.arange(-0.30, 0.3001, 0.01)
 RINGS_MM = (0.0, 0.05, 0.08, 0.11, 0.14, 0.18, 0.23)
 BLURS = (0.8, 0.95, 1.1)  # of the blur of the strip's printed edges
-SHARPENED, WIDER = (
-    (0.0, 0.25, 0.5),
-    2.2,
-)  # what phones do: so much of the picture less its wider blur is added
+# what phones do: so much of the picture less its wider blur is added
+SHARPENED, WIDER = (0.0, 0.25, 0.5), 2.2
 RING_TONE = 0.35  # one sigma of a broken edge's light, of the sheet's
 LEFT_OVER, LEAST_CONTRAST = 0.008, 0.15  # what the model leaves over at least, of the step
 TOGETHER = 3.0  # neighbouring places of the profile that share what disturbs them

@@ -33,25 +33,16 @@ RIM_HEIGHT = 0.35  # of a head's height: where a formed head is widest
 SEARCH_MM = 32.0  # from the strip across the row
 CELL_MM = 0.1
 ROWS_TRIED = 3
-LINE_FROM_MM, LINE_ITSELF_MM, RIGHT_ACROSS = (
-    4.0,
-    0.8,
-    0.85,
-)  # a line that cuts the picture: from the strip on, of its whole width
+# a line that cuts the picture: from the strip on, of its whole width
+LINE_FROM_MM, LINE_ITSELF_MM, RIGHT_ACROSS = 4.0, 0.8, 0.85
 BLUR_MOST_PX = 4.0
-BLUR_SEEN_MM = (
-    0.12  # good photos of the instructions have less, so where rims waver blur is the likelier cause
-)
+BLUR_SEEN_MM = 0.12  # good photos have less, so where rims waver blur is the likelier cause
 BLURRED = "The photo is blurred: tap on the row to focus, brace the phone, hold it still, 16-20 cm away."
 BESIDE_RIM_MM = 0.45  # of a flush head: from there on a line is the sheet's edge
-HOLE_VOTES_D = (
-    0.46,
-    0.62,
-)  # radii of a hole, in shanks, by which it is looked for: one drilled twice has them too
-ALIKE_COVERAGE, ALIKE_SURFACE = (
-    0.7,
-    0.1,
-)  # as ALIKE, of a thing in the sheet's surface: of the row's usual one
+# radii of a hole, in shanks, by which it is looked for: one drilled twice has them too
+HOLE_VOTES_D = 0.46, 0.62
+# as ALIKE, of a thing in the sheet's surface: of the row's usual one
+ALIKE_COVERAGE, ALIKE_SURFACE = 0.7, 0.1
 ALIKE = 0.3  # share by which a head beyond the row's end may differ in size, and in place (shanks)
 CLIPPED_MAX, FULL_WHITE = 0.35, 0.97  # as beside a sheet's end
 TOO_BRIGHT = "Too bright round the heads: no flash, no lamp, tap on the row so that the phone exposes for it."
