@@ -6,6 +6,7 @@ from __future__ import annotations
 import json
 import subprocess
 import sys
+import zlib
 from pathlib import Path
 
 import numpy as np
@@ -22,12 +23,19 @@ from ribwright.services.gauge_measure import IN_ROW, PROFILE
 from ribwright.services.operations import operation_view
 from ribwright.services.project import Project
 from ribwright.services.record import findings, get_object, history, photos, readings
+from ribwright.services.seals import check
 from ribwright.web.app import create_app
 from seams import NOSE_REF, REF
 
 ROW = f"{IN_ROW['formed heads']}, by photo"
 DATA = Path(__file__).parent.parent / "data" / "photo"
 HEADERS = {"origin": "http://127.0.0.1:8370"}
+
+
+def _png_header(width: int, height: int) -> bytes:
+    """The beginning of a picture that says how large it is, and little more."""
+    about = b"IHDR" + width.to_bytes(4, "big") + height.to_bytes(4, "big") + bytes((8, 2, 0, 0, 0))
+    return b"\x89PNG\r\n\x1a\n\0\0\0\r" + about + zlib.crc32(about).to_bytes(4, "big") + b"\0" * 200
 
 
 @pytest.fixture(scope="module")
@@ -143,9 +151,10 @@ def test_a_bar_not_typed_or_no_photo_is_refused_and_nothing_is_kept(
     [
         ("cut.jpg", (DATA / "b02.jpg").read_bytes()[:200_000], "cut short"),
         ("phone.heic", b"\0\0\0\x18ftypheic\0\0\0\0mif1heic" + b"\0" * 400, "pip install pi-heif"),
+        ("far-too-large.png", _png_header(60_000, 60_000), "Too many pixels"),
     ],
 )
-def test_a_photo_that_cannot_be_opened_leaves_its_refusal(
+def test_a_photo_that_cannot_be_opened_is_kept_as_it_was_sent_with_its_refusal(
     client: TestClient,
     project: Project,
     monkeypatch: pytest.MonkeyPatch,
@@ -163,8 +172,38 @@ def test_a_photo_that_cannot_be_opened_leaves_its_refusal(
     )
     assert answer.status_code == 200, answer.text[:600]
     assert said in answer.text
-    assert len(photos(project, REF)) == before
-    assert any(said in str(line.entry.body.get("words", "")) for line in history(project, REF))
+    kept = photos(project, REF)
+    assert len(kept) == before + 1
+    last = max(kept, key=lambda one: int(one["seq"]))
+    assert said in last["caption"]
+    assert last["name"] == name
+    assert not last["report"]
+    assert not last["thumb"]
+    page = client.get(f"/operation/{REF}")
+    assert f'href="/photo/{last["digest"]}"' in page.text
+    assert f'src="/photo/{last["digest"]}"' not in page.text
+    sent = client.get(f"/photo/{last['digest']}")
+    assert sent.content == content
+    if name != "cut.jpg":  # no browser is made to open what this program would not
+        assert sent.headers["content-disposition"] == "attachment"
+        assert sent.headers["content-type"] == "application/octet-stream"
+    assert not check(project).problems
+
+
+def test_a_photo_of_a_straightness_strip_that_cannot_be_opened_is_a_retake_too(
+    client: TestClient, project: Project
+) -> None:
+    made = make_sheet(project, actor=ANN, request_id="straight-12345678", about=REF, kind="straightness")
+    before = len(photos(project, REF))
+    answer = client.post(
+        f"/photo/gauge/{made.ref}",
+        data={"request": "straight-cut-short"} | {f"bar.{name}": f"{mm:.2f}" for name, mm in made.bars},
+        files={"photo": ("cut.jpg", (DATA / "b02.jpg").read_bytes()[:200_000])},
+        headers=HEADERS,
+    )
+    assert answer.status_code == 200, answer.text[:600]
+    assert "cut short" in answer.text
+    assert len(photos(project, REF)) == before + 1
 
 
 def test_a_row_photo_gives_a_finding_a_head(client: TestClient, project: Project) -> None:

@@ -265,7 +265,7 @@ def _take_photos(store: Store, connection: Transaction, row: dict[str, str | int
             continue
         path = folder / PHOTOS / digest
         if not path.is_file():
-            if name == "digest" and row["position"] == "yes" and row["report"]:
+            if name == "digest" and row["position"] == "yes":
                 continue
             raise RecordTamperedError(
                 f"export, entry {row['seq']}", found=f"photo {digest[:12]}", because="it is missing"

@@ -242,7 +242,9 @@ def _worked_question(project: Project, view: DiscrepancyView, proposal: str) -> 
     raw = dict(view.body["mistake"]) | ({"proposal": proposal} if proposal else {})
     shown = []
     for photo in view.photos[-2:]:
-        content, media = photo_content(project, photo["report"] or photo["digest"])
+        if not photo["report"]:  # kept as it was sent: it can't be opened
+            continue
+        content, media = photo_content(project, photo["report"])
         if media == "image/jpeg":
             said = (photo["caption"] or photo["name"] or "photo", photo["taken_at"][:10])
             shown.append((content, ", ".join(word for word in said if word)))

@@ -15,7 +15,7 @@ from ribwright.services.entering import NewEntry, add_entries, add_entry
 from ribwright.services.gauge import Sheet
 from ribwright.services.passing import passing_folder
 from ribwright.services.photo_next import holes_next, profile_next, row_next
-from ribwright.services.photos import OVERLAY, add_photo
+from ribwright.services.photos import OVERLAY, add_photo, keep_unopened
 from ribwright.services.project import Actor, Project
 from ribwright.services.rolled import plan_at
 
@@ -168,20 +168,23 @@ def _straightness(sheet: Sheet, path: Path, typed: Mapping[str, Any]) -> Measure
     from ribwright.core.metrology.layout import layout_from
     from ribwright.core.metrology.straightness import measure_straightness
     from ribwright.core.metrology.typed import print_scale
-    from ribwright.services.photo_measure import read_photo
+    from ribwright.services.photo_decode import decoded_photo, photo_content
+    from ribwright.services.photo_measure import refused_words
 
     layout = layout_from(sheet.layout)
     scale = print_scale(layout, typed.get("bars_measured"))
-    taken = read_photo(path)
+    content, media = photo_content(path)
     try:
+        taken = decoded_photo(content, media)
         found = measure_straightness(
             taken.picture, layout=layout, scale=scale, strip_mm=float(typed.get("strip_thickness_mm", 0.13)),
             reach_mm=float(typed.get("reach_mm", 25.0)), above=typed.get("row") == "above the strip", prior=taken.prior,
         )  # fmt: skip
     except UnreadablePhotoError as refused:
+        reason = refused_words(refused)
         return Measured(
-            {"status": "retake", "reason": refused.sentence(), "finding": "undecided", "notes": []},
-            f"Take it again: {refused.sentence()}",
+            {"status": "retake", "reason": reason, "finding": "undecided", "notes": []},
+            f"Take it again: {reason}",
         )
     said = f"bow {found.bow_mm:+.2f} mm, waviness {found.waviness_mm:.2f} mm, each ± {found.u95_mm:.2f} mm over {found.along_mm[-1] - found.along_mm[0]:.0f} mm"
     answer = {
@@ -202,7 +205,7 @@ def enter_measured(
     typed: Mapping[str, Any],
 ) -> tuple[Measured, tuple[Entry, ...]]:
     """Keep the photos, measure them, and enter reading, finding and overlay; a photo that can't be measured is
-    kept with its refusal, of one that can't even be opened the refusal.
+    kept with its refusal, one that can't even be opened as it was sent.
 
     Args:
         photos: name and content of one or two.
@@ -230,10 +233,15 @@ def enter_measured(
         except UnreadablePhotoError:
             if measured:
                 raise
-            # what can't be opened can't be looked at later either: its refusal is kept without it
-            words = f"A photo sent on {sheet.ref} can't be opened and is not kept: {got.answer['reason']}"
-            kept = add_entry(
-                project, actor=actor, request_id=one, kind="note", about=sheet.about, body={"words": words}
+            kept = keep_unopened(
+                project,
+                actor=actor,
+                request_id=one,
+                content=content,
+                about=sheet.about,
+                name=name,
+                caption=caption[:200],
+                stage=stage,
             )
         made.append(kept)
     for number, picture in enumerate(got.pictures if measured else ()):

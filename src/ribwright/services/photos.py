@@ -124,6 +124,47 @@ def add_photo(
     )
 
 
+def keep_unopened(
+    project: Project,
+    *,
+    actor: Actor,
+    request_id: str,
+    content: bytes,
+    about: str = "",
+    name: str = "",
+    caption: str = "",
+    stage: str = "",
+) -> Entry:
+    """Keep a photo that can't be opened as it was sent, without copies: its reader may come, or a better one.
+
+    It counts as one that says where it was taken: what can't be read might.
+
+    Raises:
+        UnreadablePhotoError: it does not even begin as a photo does, or is larger than can be taken.
+        As ``add_photo``.
+    """
+    check_role("photo", by=actor.name, role=actor.role)
+    media = media_of(content)
+    if media is None or len(content) > MAX_BYTES:
+        media = check_header(content)
+    body = {
+        "digest": stored_photos.keep_photo(project.store, content),
+        "media": media,
+        "name": _plain_name(name),
+        "caption": caption,
+        "stage": stage,
+        "position": "yes",
+    }
+    return add_entry(
+        project,
+        actor=actor,
+        request_id=request_id,
+        kind="photo",
+        about=about,
+        body={key: value for key, value in body.items() if value},
+    )
+
+
 @dataclass(frozen=True, slots=True)
 class Held:
     """A photo that was sent and lies in the project, but that nobody has placed yet.

@@ -8,8 +8,8 @@ from starlette.requests import Request
 from starlette.responses import Response
 from starlette.routing import Route
 
-from ribwright.errors import InputError, MissingError, UnknownNameError
-from ribwright.services.photos import Held, add_photo, hold_photos, photo_content, place_photo
+from ribwright.errors import InputError, MissingError, UnknownNameError, UnreadablePhotoError
+from ribwright.services.photos import Held, add_photo, check_header, hold_photos, photo_content, place_photo
 from ribwright.services.record import objects
 from ribwright.web.forms import new_request_id
 from ribwright.web.pages import actor_of, page, project_of
@@ -111,8 +111,15 @@ def show(request: Request) -> Response:
         if request.headers.get("if-none-match") == headers["etag"]:
             return Response(status_code=304, headers=headers)
     content, media = photo_content(project_of(request), mark)
-    if media not in _SHOWN:
+    try:
+        shown = media in _SHOWN and check_header(content) == media
+    except (
+        UnreadablePhotoError
+    ):  # kept as it was sent, and larger than can be opened: not for a browser to try
+        shown = False
+    if not shown:
         media = "application/octet-stream"
+        headers["content-disposition"] = "attachment"
     return Response(content, media_type=media, headers=headers)
 
 
