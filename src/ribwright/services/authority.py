@@ -12,7 +12,6 @@ import hashlib
 import ipaddress
 import os
 import secrets
-import shutil
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
@@ -20,6 +19,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from ribwright.errors import DiskError, FormatError
+from ribwright.store.unfinished import being_made
 
 if TYPE_CHECKING:
     from cryptography import x509
@@ -116,9 +116,7 @@ def _make(folder: Path, names: list[str], at: datetime) -> None:
     from cryptography.hazmat.primitives.asymmetric import ec
 
     folder.parent.mkdir(parents=True, exist_ok=True, mode=0o700)
-    making = folder.with_name(f".making-{secrets.token_hex(4)}")
-    making.mkdir(mode=0o700)
-    try:
+    with being_made(folder, 0o700) as making:
         key = ec.generate_private_key(ec.SECP256R1())
         shown = next((name for name in names if name.endswith(".local")), names[0])
         called = _name(f"Ribwright, {shown[:30]}, {at:%Y-%m-%d}")
@@ -152,8 +150,6 @@ def _make(folder: Path, names: list[str], at: datetime) -> None:
         except OSError:
             if not folder.exists():  # another start of the program was quicker; its authority is used
                 raise
-    finally:
-        shutil.rmtree(making, ignore_errors=True)
 
 
 def _renew(folder: Path, names: list[str], at: datetime) -> None:

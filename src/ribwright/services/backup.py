@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import os
-import shutil
 from collections.abc import Callable
 from pathlib import Path
 
@@ -25,9 +23,10 @@ from ribwright.errors import (
 from ribwright.services.project import Project, open_project, utc_now
 from ribwright.services.seals import check
 from ribwright.store import backup as copies
-from ribwright.store import chain, engine, files, migrations, projections
+from ribwright.store import chain, engine, migrations, projections
 from ribwright.store import photos as stored_photos
 from ribwright.store.engine import DATABASE_NAME, Store, Transaction, is_url
+from ribwright.store.unfinished import appear, being_made
 
 ENTRIES, SEAL, PHOTOS, ABOUT = "entries.jsonl", "seal.txt", "photos", "READ-ME.txt"
 KEEP = 7
@@ -90,15 +89,16 @@ def restore_project(copy: Path | str, folder: Path | str) -> Project:
         RecordTamperedError: the copy doesn't agree with itself; nothing was made.
     """
     source, target = Path(copy).expanduser().resolve(), _free_folder(folder)
-    making = _making(target)
     try:
-        with open_project(source) as project:
-            copies.copy_project(project.store, making)
-        with open_project(making) as project:
-            _prove(project, "copy", source)
-        _appear(making, target)
-    finally:
-        shutil.rmtree(making, ignore_errors=True)
+        with being_made(target) as making:
+            whole = making / target.name
+            with open_project(source) as project:
+                copies.copy_project(project.store, whole)
+            with open_project(whole) as project:
+                _prove(project, "copy", source)
+            appear(whole, target)
+    except OSError as error:
+        raise DiskError("restore", found=f"{target}: {error.strerror or error}") from error
     return open_project(target)
 
 
@@ -119,30 +119,32 @@ def export_project(project: Project, folder: Path | str, *, positions: bool = Fa
         DiskError: it can't be written.
     """
     target = _free_folder(folder)
-    making = _making(target)
     try:
-        (making / PHOTOS).mkdir(parents=True)
-        with project.store.read() as connection:
-            seq, last = 0, ""
-            with (making / ENTRIES).open("w", encoding="utf-8", newline="\n") as lines:
-                for row in chain.every_row(connection, project.id):
-                    lines.write(row.text + "\n")
-                    seq, last = row.seq, row.digest
-            rows = projections.rows_of(connection, project.id, photos=True).all("photo")
-        for row_ in rows.values():
-            for name in ("digest", "report", "thumb"):
-                digest = str(row_[name])
-                if name == "digest" and row_["position"] == "yes" and not positions:
-                    continue
-                if digest and stored_photos.has_photo(project.store, digest):
-                    (making / PHOTOS / digest).write_bytes(stored_photos.read_photo(project.store, digest))
-        (making / SEAL).write_text(_seal_text(project.id, seq, last), encoding="utf-8", newline="\n")
-        (making / ABOUT).write_text(_ABOUT_TEXT.format(version=__version__), encoding="utf-8", newline="\n")
-        _appear(making, target)
+        with being_made(target) as making:
+            (making / PHOTOS).mkdir()
+            with project.store.read() as connection:
+                seq, last = 0, ""
+                with (making / ENTRIES).open("w", encoding="utf-8", newline="\n") as lines:
+                    for row in chain.every_row(connection, project.id):
+                        lines.write(row.text + "\n")
+                        seq, last = row.seq, row.digest
+                rows = projections.rows_of(connection, project.id, photos=True).all("photo")
+            for row_ in rows.values():
+                for name in ("digest", "report", "thumb"):
+                    digest = str(row_[name])
+                    if name == "digest" and row_["position"] == "yes" and not positions:
+                        continue
+                    if digest and stored_photos.has_photo(project.store, digest):
+                        (making / PHOTOS / digest).write_bytes(
+                            stored_photos.read_photo(project.store, digest)
+                        )
+            (making / SEAL).write_text(_seal_text(project.id, seq, last), encoding="utf-8", newline="\n")
+            (making / ABOUT).write_text(
+                _ABOUT_TEXT.format(version=__version__), encoding="utf-8", newline="\n"
+            )
+            appear(making, target)
     except OSError as error:
         raise DiskError("export", found=f"{target}: {error.strerror or error}") from error
-    finally:
-        shutil.rmtree(making, ignore_errors=True)
     return target
 
 
@@ -178,23 +180,20 @@ def import_project(source: Path | str, where: Path | str, *, now: Callable[[], s
             store.close()
         return open_project(f"{address}#{project_id}", now=now)
     target = _free_folder(where)
-    making = _making(target)
     try:
-        making.mkdir(parents=True)
-        store = engine.sqlite_store(making, create=True)
-        try:
-            engine.set_journal(store)
-            migrations.migrate(store, at=now(), fresh=True)
-            _fill(Store(store.engine, store.where, making, project_id), entries, folder)
-        finally:
-            store.close()
-        with open_project(making, now=now) as project:
-            _prove(project, "export", folder)
-        _appear(making, target)
+        with being_made(target) as making:
+            store = engine.sqlite_store(making, create=True)
+            try:
+                engine.set_journal(store)
+                migrations.migrate(store, at=now(), fresh=True)
+                _fill(Store(store.engine, store.where, making, project_id), entries, folder)
+            finally:
+                store.close()
+            with open_project(making, now=now) as project:
+                _prove(project, "export", folder)
+            appear(making, target)
     except OSError as error:
         raise DiskError("import", found=f"{target}: {error.strerror or error}") from error
-    finally:
-        shutil.rmtree(making, ignore_errors=True)
     return open_project(target, now=now)
 
 
@@ -298,15 +297,3 @@ def _free_folder(folder: Path | str) -> Path:
     except OSError as error:
         raise DiskError("folder", found=f"{path}: {error.strerror}") from error
     return path
-
-
-def _making(target: Path) -> Path:
-    return target.with_name(f".{target.name}.{os.getpid()}.making")
-
-
-def _appear(making: Path, target: Path) -> None:
-    """Give a finished folder its name in one step."""
-    if target.is_dir():
-        target.rmdir()
-    os.replace(making, target)
-    files.sync_folder(target.parent)

@@ -10,7 +10,8 @@ import tempfile
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from pathlib import Path
-from typing import BinaryIO
+
+from ribwright.store.unfinished import locked
 
 PREFIX = "ribwright-"
 HELD = ".held"
@@ -22,7 +23,7 @@ def passing_folder() -> Iterator[Path]:
     """An empty folder for files that a reader wants by their path; it is gone with the block."""
     _taken_away_once()
     with tempfile.TemporaryDirectory(prefix=PREFIX) as name, (Path(name) / HELD).open("wb") as held:
-        _locked(held)
+        locked(held)
         yield Path(name)
 
 
@@ -37,7 +38,7 @@ def take_away_what_was_left() -> int:
                 if not stat.S_ISDIR(about.st_mode) or (user is not None and about.st_uid != user):
                     continue
                 with (folder / HELD).open("rb+") as held:  # without it: not one of these, or just being made
-                    if not _locked(held):
+                    if not locked(held):
                         continue
                 shutil.rmtree(folder)  # where a system has no such locks, it does not let an open file go
                 gone += 1
@@ -47,16 +48,3 @@ def take_away_what_was_left() -> int:
 @functools.cache
 def _taken_away_once() -> int:
     return take_away_what_was_left()
-
-
-def _locked(file: BinaryIO) -> bool:
-    """Lock it for this program; whether nobody else has it."""
-    try:
-        import fcntl
-    except ModuleNotFoundError:
-        return True
-    try:
-        fcntl.flock(file, fcntl.LOCK_EX | fcntl.LOCK_NB)
-    except OSError:
-        return False
-    return True

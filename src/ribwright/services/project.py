@@ -5,7 +5,6 @@ from __future__ import annotations
 import os
 import re
 import secrets
-import shutil
 import sys
 import unicodedata
 from collections.abc import Callable
@@ -19,6 +18,7 @@ from ribwright.core.record.entry import ROLES, check_name, check_request_id
 from ribwright.errors import DiskError, NoProjectError, ProjectExistsError, UnknownNameError
 from ribwright.store import chain, ddl, engine, files, migrations
 from ribwright.store.engine import DATABASE_NAME, Store, is_url
+from ribwright.store.unfinished import being_made
 
 ENVIRONMENT_NAME = "RIBWRIGHT_PROJECT"
 WAYS = ("here", "tls", "plain")
@@ -121,25 +121,22 @@ def create_project(
             return project
         project.close()
         raise ProjectExistsError("folder", found=path, mend="Choose another folder")
-    making = path / f".making-{secrets.token_hex(4)}"
     try:
-        making.mkdir(parents=True)
-        store = engine.sqlite_store(making, create=True)
-        try:
-            engine.set_journal(store)
-            migrations.migrate(store, at=now(), fresh=True)
-            _begin(store, _new_id(name), name, actor, request_id, now)
-        finally:
-            store.close()
-        # The whole file appears at once: a crash before this line leaves no project.
-        os.replace(making / DATABASE_NAME, path / DATABASE_NAME)
-        files.sync_folder(path)
+        with being_made(path / DATABASE_NAME) as making:
+            store = engine.sqlite_store(making, create=True)
+            try:
+                engine.set_journal(store)
+                migrations.migrate(store, at=now(), fresh=True)
+                _begin(store, _new_id(name), name, actor, request_id, now)
+            finally:
+                store.close()
+            # The whole file appears at once: a crash before this line leaves no project.
+            os.replace(making / DATABASE_NAME, path / DATABASE_NAME)
+            files.sync_folder(path)
     except OSError as error:
         raise DiskError(
             "folder", found=f"{path}: {error.strerror or error}", mend="Choose a folder that can be written"
         ) from error
-    finally:
-        shutil.rmtree(making, ignore_errors=True)
     return open_project(path, now=now)
 
 

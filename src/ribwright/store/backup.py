@@ -12,6 +12,7 @@ from pathlib import Path
 from ribwright.errors import DiskError, StoreError
 from ribwright.store.engine import DATABASE_NAME, Store
 from ribwright.store.files import sync_folder
+from ribwright.store.unfinished import being_made
 
 BACKUPS = "backups"
 PHOTOS = "photos"
@@ -51,22 +52,18 @@ def copy_project(store: Store, target: Path, progress: Callable[[int], None] | N
             because="a database server is backed up by its own tools",
             mend="Use pg_dump, or: ribwright project export",
         )
-    making = target.with_name(f".{target.name}.making")
     try:
         if target.exists():
             raise DiskError("backup", found=target, because="there is something of this name already")
-        shutil.rmtree(making, ignore_errors=True)
-        making.mkdir(parents=True)
-        _copy_database(store.folder / DATABASE_NAME, making / DATABASE_NAME, progress)
-        _copy_photos(store.folder / PHOTOS, making / PHOTOS)
-        os.replace(making, target)
-        sync_folder(target.parent)
+        with being_made(target) as making:
+            _copy_database(store.folder / DATABASE_NAME, making / DATABASE_NAME, progress)
+            _copy_photos(store.folder / PHOTOS, making / PHOTOS)
+            os.replace(making, target)
+            sync_folder(target.parent)
     except OSError as error:
         raise DiskError("backup", found=f"{target}: {error.strerror or error}") from error
     except sqlite3.Error as error:
         raise DiskError("backup", found=str(error), because="the project file could not be copied") from error
-    finally:
-        shutil.rmtree(making, ignore_errors=True)
     return target
 
 
