@@ -49,12 +49,6 @@ LEFT_OUT = {
 }  # fmt: skip
 
 
-WAITING = {"plan_calendar"}
-"""What waits for the whole plan. A plan is one builder's, of one aeroplane: of a hundred it takes many minutes, so these are
-asked for up to ``MOST_PLANNED`` Dunlins only; the other pages of the plan say that it is being worked out."""
-MOST_PLANNED = 1
-
-
 def at_rest() -> None:
     """What is worked out beside the pages is stopped, so that it doesn't count as the next page's."""
     for shop in (
@@ -71,14 +65,11 @@ def at_rest() -> None:
                 shop._jobs.pop(key, None)
 
 
-def paths(times: int) -> dict[str, str]:
+def paths() -> dict[str, str]:
     """A path of each page, by the name of its route."""
     made = {}
     for route in routes():
         if "GET" not in (route.methods or ()) or route.name in LEFT_OUT:
-            continue
-        if route.name in WAITING and times > MOST_PLANNED:
-            print(f"{route.name}: left out, it waits for the plan of {times} aeroplanes")
             continue
         values = FILLED | OTHER.get(route.name, {})
         made[route.name] = route.path_format.format(**{n: values[n] for n in route.param_convertors})
@@ -134,7 +125,7 @@ def main() -> int:
             )
             rest: list[float] = []
             firsts: list[float] = []
-            for name, path in paths(said.times).items():
+            for name, path in paths().items():
                 if said.names and name not in said.names:
                     continue
                 at_rest()

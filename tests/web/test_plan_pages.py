@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 import re
+import threading
+from typing import Any
 
 import pytest
 from starlette.testclient import TestClient
 
 from ribwright.errors import Stopped
-from ribwright.services.plan import plan_view
+from ribwright.services import plan as plan_service
+from ribwright.services.plan import plan_standing, plan_view
 from ribwright.services.plan_schedule import work_order_standing
 from ribwright.services.plan_settings import settings
 from ribwright.services.plan_tonight import evening
@@ -188,3 +191,39 @@ def test_the_order_of_work_is_shown_by_the_month_and_can_be_stopped(
     assert len(re.findall(r"<details", text)) == len({f"{day:%Y-%m}" for day in begins})
     assert "no dates to promise" in text
     assert client.post("/plan/order-of-work/stop").status_code == 303
+
+
+def test_the_calendar_does_not_wait_for_a_plan_that_is_being_worked_out(
+    client: TestClient, project: Project, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    go, step = threading.Event(), plan_service.work_out
+
+    def slow(*args: Any, **kwargs: Any) -> Any:
+        assert go.wait(60)
+        return step(*args, **kwargs)
+
+    first = client.get("/plan/settings")
+    entry = {
+        "request": hidden(first.text, "request"),
+        "seen": hidden(first.text, "seen"),
+        "hours": "Sat 6, Sun 5",
+    }
+    looked = client.post("/plan/settings", data=entry)
+    with monkeypatch.context() as patched:
+        patched.setattr(plan_service, "work_out", slow)
+        patched.setattr("ribwright.web.routes.plan.PATIENCE_S", 0.05)
+        client.post("/plan/settings", data=entry | {"save": "yes", "looked": hidden(looked.text, "looked")})
+        early = client.get("/plan/calendar.ics")
+        assert client.post("/plan/stop").status_code == 303
+        go.set()
+        plan_standing(project, wait=None)  # stopped, and asked for again
+        stopped = client.get("/plan/calendar.ics")
+    for answer in (early, stopped):
+        assert answer.status_code == 503
+        assert int(answer.headers["retry-after"]) > 0
+        assert "Being worked out" in answer.text
+    plan_view(project)
+    whole = client.get("/plan/calendar.ics")
+    assert whole.status_code == 200
+    assert whole.headers["content-type"].startswith("text/calendar")
+    assert whole.text.startswith("BEGIN:VCALENDAR")

@@ -14,6 +14,7 @@ from starlette.testclient import TestClient
 from filled import ANN
 from ribwright import __version__
 from ribwright.services.operations import enter_operation
+from ribwright.services.plan import plan_view
 from ribwright.services.project import Project
 from ribwright.services.record import check, discrepancies, photos, set_object
 from ribwright.web.app import routes
@@ -70,8 +71,11 @@ def test_every_route_has_a_sample_row_and_no_row_is_left_over() -> None:
 
 
 @pytest.mark.parametrize("route", [r for r in ROUTES if "GET" in (r.methods or ())], ids=lambda r: r.name)
-def test_every_page_answers(client: TestClient, route: Route) -> None:
+def test_every_page_answers(client: TestClient, project: Project, route: Route) -> None:
     answer = client.get(path_of(route))
+    if answer.status_code == 503 and "retry-after" in answer.headers:  # worked out beside the pages
+        plan_view(project)
+        answer = client.get(path_of(route))
     assert answer.status_code == 200, answer.text[:400]
     assert "content-security-policy" in answer.headers
     if answer.headers["content-type"].startswith("text/html"):
@@ -159,7 +163,8 @@ def test_two_thousand_malformed_requests_give_no_500_and_leave_the_record_whole(
                 params={k: v for k, v in data.items() if "\x00" not in v},
             )
         seen[answer.status_code] = seen.get(answer.status_code, 0) + 1
-        assert answer.status_code < 500, (method, path, data, answer.text[:300])
+        later = answer.status_code == 503 and "retry-after" in answer.headers
+        assert answer.status_code < 500 or later, (method, path, data, answer.text[:300])
         assert "Traceback" not in answer.text
     assert len(seen) > 3, seen
     assert check(project).ok

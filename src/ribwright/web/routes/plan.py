@@ -8,7 +8,7 @@ from starlette.requests import Request
 from starlette.responses import Response
 from starlette.routing import Route
 
-from ribwright.services.plan import plan_standing, plan_view, resume_plan, stop_plan
+from ribwright.services.plan import plan_standing, resume_plan, stop_plan
 from ribwright.services.plan_export import plan_calendar, plan_tasks_csv
 from ribwright.services.plan_schedule import stop_work_order, work_order_standing
 from ribwright.services.plan_tonight import dry_in_words, missing_items, waiting_view
@@ -17,6 +17,8 @@ from ribwright.web.posting import posting, see_other
 
 PATIENCE_S = 2.0
 """So long a page waits for a plan that is not worked out yet; then it shows how far it is."""
+RETRY_S = 10
+"""After so long a calendar program may ask again for dates that are not worked out yet."""
 
 
 def plan(request: Request) -> Response:
@@ -64,11 +66,24 @@ def stop_order_of_work(request: Request, form: dict[str, str]) -> Response:
 
 
 def calendar(request: Request) -> Response:
-    """Order-by dates and the pilot's windows for any calendar program."""
+    """Order-by dates and the pilot's windows for any calendar program; until they are worked out, ask again later."""
     project = project_of(request)
-    text = plan_calendar(project, plan_view(project))
+    standing = plan_standing(project, wait=PATIENCE_S)
+    if standing.error is not None:
+        raise standing.error
+    view = standing.result
+    if view is None or not view.complete:
+        if (
+            not standing.running
+        ):  # a plan that was stopped has no dates for a calendar: it is worked out again
+            resume_plan(project)
+            standing = plan_standing(project)
+        context = {"title": "Plan", "view": view, "says": standing.says or "begun", "running": True}
+        answer = page(request, "plan.html", context, status=503)
+        answer.headers["retry-after"] = str(RETRY_S)
+        return answer
     headers = {"content-disposition": 'attachment; filename="plan.ics"'}
-    return Response(text, media_type="text/calendar", headers=headers)
+    return Response(plan_calendar(project, view), media_type="text/calendar", headers=headers)
 
 
 def tasks(request: Request) -> Response:
