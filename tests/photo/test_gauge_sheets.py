@@ -190,6 +190,17 @@ def test_a_photo_that_cannot_be_opened_is_kept_as_it_was_sent_with_its_refusal(
     assert not check(project).problems
 
 
+@pytest.mark.parametrize("paper", ["letter", "a4"])
+def test_a_straight_edge_strip_fits_the_paper_it_is_made_for(project: Project, paper: str) -> None:
+    made = make_sheet(
+        project, actor=ANN, request_id=f"straight-{paper}", about=REF, kind="straightness", paper=paper
+    )
+    with pypdfium2.PdfDocument(sheet_pdf(project, made.ref)) as pdf:
+        wide, high = pdf[0].get_size()
+        assert wide > high
+        assert f"{made.bars[0][1]:g} mm" in pdf[1].get_textpage().get_text_range()
+
+
 def test_a_photo_of_a_straightness_strip_that_cannot_be_opened_is_a_retake_too(
     client: TestClient, project: Project
 ) -> None:

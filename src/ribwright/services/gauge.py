@@ -74,7 +74,8 @@ def make_sheet(
         layout = profile_card_layout(name=title, outline_mm=outline, page=paper, laid=False)
     else:
         title = "rivet strip" if kind == "row" else "straight-edge strip"
-        length = 147.0 if kind == "row" else 260.0
+        # The long strip less a square where the paper is shorter: uncut, it must leave a printer's margin.
+        length = 147.0 if kind == "row" else 253.0 if paper == "letter" else 260.0
         layout = rivet_strip_layout(length_mm=length, kind="B" if kind == "row" else "T")
     number = 1 + sum(
         one.ref.startswith(f"{about}-G") for one in objects(project, noun="tool", withdrawn=True)

@@ -216,7 +216,7 @@ def _stand(away: str) -> Scene:
         Line((2.0, 2.6), (0.1, 0.12), "thin"),
         Line((2.0, 2.6), (3.9, 0.12), "thin"),
         Line((2.0, 2.6), (2.0, 0.12), "centre"),
-        Dimension((4.2, 0.12), (4.2, 2.6), -0.2, away),
+        Dimension((4.2, 0.12), (4.2, 2.6), -0.2, away, height=0.22),
         Text((1.2, 2.95), "phone, square to the sheet", 0.24),
     ]
     return Scene(tuple(items), "distance", f"the phone straight above the sheet, {away} away")
