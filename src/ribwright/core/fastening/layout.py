@@ -328,7 +328,7 @@ def _template(spec: Layout, laid: Laid, ring: Floats | None, line: Floats) -> Sc
         items.append(Text((at[0] + 0.05, at[1] + 0.14), str(n), 0.09))
     for n, h in enumerate(spec.holes, 1):
         items.append(Circle((h.x.value, h.y.value), 0.06, "hidden"))
-        items.append(Text((h.x.value + 0.08, h.y.value - 0.2), f"existing {n}", 0.09))
+        items.append(Text((h.x.value + 0.08, h.y.value - 0.3), f"existing {n}", 0.09))
     for b in spec.bends:
         items.append(Line((b.x1.value, b.y1.value), (b.x2.value, b.y2.value), "fold"))
     if spec.hand != "none":

@@ -215,7 +215,7 @@ def wedge_sheets(plan: WedgePlan) -> tuple[StageSheet, ...]:
         ),
         requirements=(proud, flush),
         cautions=(
-            "Lengths differ along the row: one bag at a time on the bench.",
+            *(("Lengths differ along the row: one bag at a time on the bench.",) if len(plan.ranges) > 1 else ()),
             *(("PRIMARY STRUCTURE: a mistake here goes to the designer.",) if spec.primary else ()),
         ),
         picture=picture,

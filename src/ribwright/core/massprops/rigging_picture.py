@@ -159,7 +159,8 @@ def level_picture(rows: list[tuple[str, float, float]], board: bool) -> Scene:
         drawn = copysign(min(abs(angle) * 3, 30), angle)
         items += [
             Line((0.0, y), (1.4, y), "thin"), Line((0.0, y), (1.4 * cos(radians(drawn)), y + 1.4 * sin(radians(drawn))), "heavy"),
-            Text((1.6, y), f"{name}: {number_text(angle, 2)}° ± {number_text(u, 2)}°", _LETTERS),
+            Text((1.6, y + 1.9 * _LETTERS), name, _LETTERS),
+            Text((1.6, y), f"{number_text(angle, 2)}° ± {number_text(u, 2)}°", _LETTERS),
         ]  # fmt: skip
     said = "; ".join(f"{name} {number_text(angle, 2)} degrees" for name, angle, _ in rows)
     return Scene(tuple(items), "Level read both ways round", f"A level on a slope, read and turned end for end. Drawn three times too steep: {said}.")  # fmt: skip

@@ -106,7 +106,7 @@ def moves_picture(moves: Sequence[Move], *, most: int = 12) -> Scene:
         items.append(Line((0.0, y - 0.06), (0.0, y + 0.19), "thin"))
         left, right = min(move.days_less, move.days_more, 0.0), max(move.days_less, move.days_more, 0.0)
         for days, side in ((left, -1), (right, 1)):
-            if days:
+            if round(days):
                 x = 1.9 * days / widest + 0.06 * side
                 items.append(Text((x, y + 0.02), f"{days:+.0f}", NUMBERS, "start" if side > 0 else "end"))
     items.append(Text((-0.08, -0.52 * len(shown) + 0.2), "days earlier", NUMBERS, "end"))

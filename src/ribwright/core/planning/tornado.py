@@ -28,7 +28,7 @@ def usual_changes(plan: Plan, *, most: int = 24) -> tuple[tuple[str, Plan, Plan]
     )
     changes.append(
         (
-            "weeks without work, half or half as many again",
+            "weeks without work, half or half again",
             replace(plan, pace=replace(pace, idle_week=pace.idle_week / 2)),
             replace(plan, pace=replace(pace, idle_week=min(0.9, pace.idle_week * 1.5))),
         )

@@ -182,7 +182,7 @@ def _drawing(
         a, b = as_point(flat.first_in[row]), as_point(flat.second_in[row])
         items += [Line(a, b, "fold", "marked"), _along(a, b, words, h)]
     a, b = as_point(flat.first_in[middle]), as_point(flat.second_in[middle])
-    items += [Line(a, b, "centre", "marked"), _along(a, b, "foremost line of the nose", h)]
+    items += [Line(a, b, "centre", "marked"), _along(a, b, "foremost line of the nose", h, share=0.62)]
     for station in stations_in:
         share = (station - root.station_in) / (tip.station_in - root.station_in)
         if 0 <= share <= 1:
@@ -216,9 +216,10 @@ def _drawing(
     )
 
 
-def _along(a: Point, b: Point, words: str, height: float) -> Text:
+def _along(a: Point, b: Point, words: str, height: float, *, share: float = 0.03) -> Text:
+    """Words along a line from a share of its length on; neighbours begin elsewhere, so that they stay clear enlarged."""
     angle = float(np.degrees(np.arctan2(b[1] - a[1], b[0] - a[0])))
     lift = 0.6 * height
-    x = a[0] + 0.03 * (b[0] - a[0]) - lift * np.sin(np.radians(angle))
-    y = a[1] + 0.03 * (b[1] - a[1]) + lift * np.cos(np.radians(angle))
+    x = a[0] + share * (b[0] - a[0]) - lift * np.sin(np.radians(angle))
+    y = a[1] + share * (b[1] - a[1]) + lift * np.cos(np.radians(angle))
     return Text((float(x), float(y)), words, height, angle_deg=angle)

@@ -171,7 +171,7 @@ def _page(
     if sheet.kind == "straightness":
         known = {"strip_thickness_mm": 0.13, "reach_mm": 25.0, "row": "below the strip"}
     context = {
-        "title": f"{sheet.ref}: {sheet.title}", "sheet": sheet, "form": form, "known": known, "names": NAMES, "choices": CHOICES,
+        "title": f"{sheet.ref}: {sheet.title}" if sheet.title else sheet.ref, "sheet": sheet, "form": form, "known": known, "names": NAMES, "choices": CHOICES,
         "one": get_object(project, sheet.about), "request_id": new_request_id(), "mistake": error.sentence() if error else "",
         "got": got[0] if got else None, "overlays": got[1] if got else [],
         "checked": checked,
