@@ -12,10 +12,11 @@ import pytest
 
 from ribwright.errors import FormatError, MissingError, OutOfRangeError, ServeError
 from ribwright.services import compute
+from ribwright.services.backup import export_project, import_project
 from ribwright.services.calculations import run_calculation
 from ribwright.services.links import checked_database
 from ribwright.services.photo_folder import measure_folder
-from ribwright.services.project import Actor
+from ribwright.services.project import Actor, create_project, open_project
 from workers import at_work, certificates, refusing, running, slow_square
 
 NEST = {
@@ -135,6 +136,20 @@ def test_an_encrypted_link_needs_its_files() -> None:
 def test_an_open_link_to_a_database_is_refused(url: str) -> None:
     with pytest.raises(ServeError):
         checked_database(url)
+
+
+def test_no_command_takes_an_open_link(tmp_path: Path) -> None:
+    away = "postgresql://u@db.example/x#p"
+    with create_project(
+        tmp_path / "p", name="P", actor=Actor("Ann Bell", "builder"), request_id="made-here"
+    ) as made:
+        written = export_project(made, tmp_path / "out")
+    with pytest.raises(ServeError, match="encrypted"):
+        open_project(away)
+    with pytest.raises(ServeError, match="encrypted"):
+        create_project(away, name="P", actor=Actor("Ann Bell", "builder"), request_id="made-there")
+    with pytest.raises(ServeError, match="encrypted"):
+        import_project(written, away.partition("#")[0])
 
 
 @pytest.mark.parametrize(

@@ -20,6 +20,7 @@ from ribwright.errors import (
     RecordTamperedError,
     RibwrightError,
 )
+from ribwright.services.links import checked_database
 from ribwright.services.project import Project, open_project, utc_now
 from ribwright.services.seals import check
 from ribwright.store import backup as copies
@@ -172,7 +173,7 @@ def import_project(source: Path | str, where: Path | str, *, now: Callable[[], s
                 "project", found=f"#{wanted}", allowed=f"#{project_id}", because="a record keeps the id under which it was begun",
                 mend="Leave # and the id away",
             )  # fmt: skip
-        store = engine.postgres_store(address, project_id)
+        store = engine.postgres_store(checked_database(address), project_id)
         try:
             migrations.migrate(store, at=now(), fresh=True)
             _fill(store, entries, folder)

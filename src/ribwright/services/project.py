@@ -16,6 +16,7 @@ from typing import Self
 
 from ribwright.core.record.entry import ROLES, check_name, check_request_id
 from ribwright.errors import DiskError, NoProjectError, ProjectExistsError, UnknownNameError
+from ribwright.services.links import checked_database
 from ribwright.store import chain, ddl, engine, files, migrations
 from ribwright.store.engine import DATABASE_NAME, Store, is_url
 from ribwright.store.unfinished import being_made
@@ -159,7 +160,7 @@ def open_project(where: str | Path, *, now: Callable[[], str] = utc_now) -> Proj
             raise NoProjectError(
                 "project", found="a URL without #project-id", mend="Add # and the project's id"
             )
-        store = engine.postgres_store(url, project_id)
+        store = engine.postgres_store(checked_database(url), project_id)
     else:
         store = engine.sqlite_store(Path(where).expanduser().resolve())
     try:
@@ -232,7 +233,7 @@ def prepare_database(url: str, *, login: str | None = None, now: Callable[[], st
         login: name of an existing role that owns nothing; it is given what the program needs.
         now: the clock.
     """
-    store = engine.postgres_store(url, pooled=False)
+    store = engine.postgres_store(checked_database(url), pooled=False)
     try:
         migrations.migrate(store, at=now(), fresh=True)
         with store.write() as connection:
@@ -248,7 +249,7 @@ def _create_in_postgres(
 ) -> Project:
     address, _, project_id = url.partition("#")
     project_id = project_id or _new_id(name)
-    store = engine.postgres_store(address, project_id)
+    store = engine.postgres_store(checked_database(address), project_id)
     try:
         migrations.migrate(store, at=now(), fresh=True)
         with store.read() as connection:
