@@ -23,7 +23,7 @@ def weighing_picture(spec: Weighing, weights: list[float], cg: float, u_cg: floa
         return (arm - low) / span * _WIDE
 
     items: list[Item] = [Line((-0.3, 0.0), (_WIDE + 0.3, 0.0), "centre")]
-    items += [Line((x(0.0), -0.9), (x(0.0), 0.9), "thin"), Text((x(0.0), 1.0), "datum", 0.13, "middle")]
+    items += [Line((x(0.0), -0.4), (x(0.0), 0.9), "thin"), Text((x(0.0), 1.0), "datum", 0.13, "middle")]
     groups: dict[float, list[int]] = {}
     for i, p in enumerate(spec.points):
         groups.setdefault(round(x(p.arm.value), 1), []).append(i)
@@ -32,7 +32,7 @@ def weighing_picture(spec: Weighing, weights: list[float], cg: float, u_cg: floa
         for row, i in enumerate(members):
             p = spec.points[i]
             said = f"{p.name}: {number_text(weights[i], 1)} lb at {number_text(p.arm.value, 2)} in"
-            items.append(Text((across, -0.75 - 0.22 * row), said, 0.12, "middle"))
+            items.append(Text((across, -0.75 - 0.36 * row), said, 0.12, "middle"))
     at = x(cg)
     items.append(Polygon(((at, 0.0), (at - 0.12, 0.3), (at + 0.12, 0.3)), fill="solid"))
     items.append(
