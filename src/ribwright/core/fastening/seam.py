@@ -177,7 +177,8 @@ def seam(spec: Seam, ws: Worksheet) -> Outcome:
         "treatments": Result(
             "hole in each layer",
             "; ".join(
-                f"{layer.part}: {one.kind}" for layer, one in zip(spec.layers, plan.treatments, strict=True)
+                f"{layer.part}: {'plain hole' if one.kind == 'neither' else one.kind}"
+                for layer, one in zip(spec.layers, plan.treatments, strict=True)
             ),
         ),
         "least_edge_distance": Result("least edge distance", edge, "in", limit="least"),
