@@ -147,7 +147,10 @@ def often(database: str, adviser: str, as_json: bool) -> None:
     lines = [f"{sharing} {'build shares its' if sharing == 1 else 'builds share their'} findings."]
     lines += [
         f"{one.requirement}: {one.outside} of {one.findings} not within limits; "
-        + ", ".join(f"{count} {verdict} in {builds} builds" for verdict, count, builds in one.counts)
+        + ", ".join(
+            f"{count} {verdict} in {builds} {'build' if builds == 1 else 'builds'}"
+            for verdict, count, builds in one.counts
+        )
         for one in found
     ]
     data = {
