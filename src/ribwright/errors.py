@@ -69,7 +69,7 @@ class RibwrightError(Exception):
     def sentence(self) -> str:
         """The message: input, what was found, what is allowed, the mend."""
         head = f"{self.field}: " + (self.because or self.what)
-        if self.found is not None:
+        if self.found:
             head += f" (found: {self.found})"
         parts = [head.rstrip(".") + "."]
         if self.allowed is not None:

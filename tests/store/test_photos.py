@@ -13,7 +13,8 @@ from PIL import Image
 from ribwright.errors import RibwrightError, UnknownNameError, UnreadablePhotoError
 from ribwright.services import record
 from ribwright.services.backup import export_project, import_project
-from ribwright.services.photos import add_photo, check_header, offer_photos, photo_content
+from ribwright.services.photo_offers import offer_photos
+from ribwright.services.photos import add_photo, check_header, photo_content
 from ribwright.services.project import Actor, Project
 from ribwright.services.seals import check
 from ribwright.store.photos import photo_path

@@ -280,7 +280,8 @@ def photos_command(
     folder: str, take: bool, project: str | None, who: Any, request: str, as_json: bool
 ) -> None:
     """Offer each photo in FOLDER to the operation whose clock ran when it was taken."""
-    from ribwright.services.photos import add_photo, offer_photos
+    from ribwright.services.photo_offers import offer_photos
+    from ribwright.services.photos import add_photo
     from ribwright.services.project import find_project, open_project
 
     rows, lines = [], []

@@ -236,12 +236,10 @@ def _operation(
     ]
     if log:
         people = sorted({f"{row['person']} ({row['worked_as']})" for row in log})
-        pairs.append(
-            (
-                "Work",
-                f"{sum(float(row['hours']) for row in log):.1f} h by {', '.join(people)}, {log[0]['day']} to {log[-1]['day']}",
-            )
-        )
+        first, last = log[0]["day"], log[-1]["day"]
+        days = first if first == last else f"{first} to {last}"
+        hours = sum(float(row["hours"]) for row in log)
+        pairs.append(("Work", f"{hours:.1f} h by {', '.join(people)}, {days}"))
     if signed:
         pairs.append(
             (
@@ -256,7 +254,9 @@ def _operation(
         pairs.append(
             (
                 "Materials",
-                "; ".join(f"{m['item']} lot {m['lot'] or '-'} from {m['supplier'] or '-'}" for m in used),
+                "; ".join(
+                    f"{m['item']} lot {m['lot'] or '-'} from {m['supplier'] or 'opening stock'}" for m in used
+                ),
             )
         )
     blocks: list[Block] = [Heading(f"{one.ref} {one.title}", 2), Fields(tuple(pairs))]

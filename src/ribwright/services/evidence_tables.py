@@ -153,7 +153,7 @@ def major_portion(project: Project) -> list[Block]:
     blocks += [
         Paragraph(f"List: {listed.country}. Rule: {listed.rule}. Words of the tasks: {listed.rung}; least share: {listed.least_rung}."),
         Paragraph(
-            f"The builder's share so far: {share} of {total.claimed} tasks claimed; {total.left_out} do not apply, {total.open} are not claimed yet. "
+            f"The builder's share so far: {share} of {total.claimed} tasks claimed; {total.left_out} left out as not applying, {total.open} are not claimed yet. "
             f"If all of those went to others it would be {total.least:.1f} %, if to the builder {total.most:.1f} %.{against}"
         ),
         Table(

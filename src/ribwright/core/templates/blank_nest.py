@@ -228,7 +228,7 @@ def nest_blanks(spec: BlankNest, ws: Worksheet) -> Outcome:
         )  # fmt: skip
     area = sum(abs(area_in2(b.shape)) * b.count for b in blanks)
     ws.worked_out(
-        "layout", f"{len(made.placed)} blanks on {len(made.sheets)} sheets",
+        "layout", f"{len(made.placed)} blanks on {len(made.sheets)} {'sheet' if len(made.sheets) == 1 else 'sheets'}",
         "strip packer; gap, overlap, margin, grain and count checked again with another program", rung="derived",
     )  # fmt: skip
     if not spec.kept:
@@ -244,7 +244,7 @@ def nest_blanks(spec: BlankNest, ws: Worksheet) -> Outcome:
         "used_sheets": Result("sheets in their order", "; ".join(one.name for one in made.sheets)),
         "x": Result("moved along the sheet, by piece", tuple(p.dx_in for p in made.placed), "in"),
         "y": Result("moved across the sheet, by piece", tuple(p.dy_in for p in made.placed), "in"),
-        "turn": Result("turned, by piece", tuple(p.turn_deg for p in made.placed), "deg"),
+        "turn": Result("turned, by piece", tuple(p.turn_deg % 360.0 for p in made.placed), "deg"),
         "sheet_of": Result(
             "sheet number, by piece", tuple(float(p.sheet + 1) for p in made.placed), "", places=0
         ),

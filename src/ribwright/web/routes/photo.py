@@ -9,7 +9,8 @@ from starlette.responses import Response
 from starlette.routing import Route
 
 from ribwright.errors import InputError, MissingError, UnknownNameError, UnreadablePhotoError
-from ribwright.services.photos import Held, add_photo, check_header, hold_photos, photo_content, place_photo
+from ribwright.services.photo_offers import Held, hold_photos, place_photo
+from ribwright.services.photos import add_photo, check_header, photo_content
 from ribwright.services.record import objects
 from ribwright.web.forms import new_request_id
 from ribwright.web.pages import actor_of, page, project_of
