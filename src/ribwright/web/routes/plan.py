@@ -73,9 +73,7 @@ def calendar(request: Request) -> Response:
         raise standing.error
     view = standing.result
     if view is None or not view.complete:
-        if (
-            not standing.running
-        ):  # a plan that was stopped has no dates for a calendar: it is worked out again
+        if not standing.running:  # one that was stopped has no dates: it is worked out again
             resume_plan(project)
             standing = plan_standing(project)
         context = {"title": "Plan", "view": view, "says": standing.says or "begun", "running": True}
