@@ -27,7 +27,7 @@ _CONSUMABLES = (
     ("SEALANT-TANK", "tank sealant, two parts", "sealant", "3", "pt", 270, "P12"),
     ("CLEANER", "cleaning solvent", "cleaner", "4", "gal", 0, "P12"),
     ("TAPE", "masking and carrying tape", "tape", "12", "roll", 0, "P12"),
-    ("THREADLOCK", "torque mark", "mark", "2", "tube", 720, "P12"),
+    ("THREADLOCK", "thread locker", "mark", "2", "tube", 720, "P12"),
 )  # fmt: skip
 
 # number, title, lead in weeks (4 chances in 5 within the second), price in dollars, assemblies it is needed for

@@ -57,7 +57,8 @@ def sheet_of(
     held = table("forming/alloy")
 
     def number(column: str) -> float:
-        return ws.look_up(f"{alloy}: {column}", held.cell(alloy, column))
+        said = column.replace("poisson", "Poisson's ratio")
+        return ws.look_up(f"{alloy}: {said}", held.cell(alloy, column))
 
     t = float(thickness.value)
     ws.called_out("sheet thickness", thickness, "as entered")
