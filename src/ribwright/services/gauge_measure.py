@@ -219,30 +219,13 @@ def enter_measured(
     caption = f"on {sheet.ref}" + ("" if measured else f", not measured: {got.answer['reason']}")
     for number, (name, content) in enumerate(photos[:2]):
         one = f"{request_id}-p{number}"
+        said = {"about": sheet.about, "name": name, "caption": caption[:200], "stage": stage}
         try:
-            kept = add_photo(
-                project,
-                actor=actor,
-                request_id=one,
-                content=content,
-                about=sheet.about,
-                name=name,
-                caption=caption[:200],
-                stage=stage,
-            )
+            kept = add_photo(project, actor=actor, request_id=one, content=content, **said)
         except UnreadablePhotoError:
             if measured:
                 raise
-            kept = keep_unopened(
-                project,
-                actor=actor,
-                request_id=one,
-                content=content,
-                about=sheet.about,
-                name=name,
-                caption=caption[:200],
-                stage=stage,
-            )
+            kept = keep_unopened(project, actor=actor, request_id=one, content=content, **said)
         made.append(kept)
     for number, picture in enumerate(got.pictures if measured else ()):
         made.append(
