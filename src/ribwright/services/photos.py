@@ -93,14 +93,7 @@ def add_photo(
         "taken_at": taken_at,
         "position": "yes" if position else "no",
     }
-    return add_entry(
-        project,
-        actor=actor,
-        request_id=request_id,
-        kind="photo",
-        about=about,
-        body={key: value for key, value in body.items() if value},
-    )
+    return _entered(project, actor, request_id, about, body)
 
 
 def keep_unopened(
@@ -134,14 +127,12 @@ def keep_unopened(
         "stage": stage,
         "position": "yes",
     }
-    return add_entry(
-        project,
-        actor=actor,
-        request_id=request_id,
-        kind="photo",
-        about=about,
-        body={key: value for key, value in body.items() if value},
-    )
+    return _entered(project, actor, request_id, about, body)
+
+
+def _entered(project: Project, actor: Actor, request_id: str, about: str, body: dict[str, str]) -> Entry:
+    said = {key: value for key, value in body.items() if value}
+    return add_entry(project, actor=actor, request_id=request_id, kind="photo", about=about, body=said)
 
 
 def photo_content(project: Project, digest: str) -> tuple[bytes, str]:

@@ -28,10 +28,8 @@ FEWEST_MARKERS = 4
 FEWEST_CORNERS = 20
 SIDE_CORNERS = 16  # on one side of a place, before their share tells anything
 ASTRAY, ASTRAY_OF_ALL = 0.25, 0.06  # share of the markers (of the first few, of all) that may be misread
-DOUBTFUL_PX, DOUBTFUL_SHARE = (
-    0.15,
-    0.6,
-)  # scatter and share of the corners, beyond which the whole card is looked at
+# scatter and share of the corners, beyond which the whole card is looked at
+DOUBTFUL_PX, DOUBTFUL_SHARE = 0.15, 0.6
 
 
 @dataclass(frozen=True, slots=True)
