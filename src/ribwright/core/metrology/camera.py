@@ -97,33 +97,28 @@ class View:
 
     def pixels(self, xyz_mm: Floats) -> Floats:
         """Picture coordinates of points, shape (n, 3) -> (n, 2)."""
-        return _project(self.parameters, xyz_mm, with_jacobian=False)[0]
+        from ribwright.core.metrology.camera_compiled import projected
+
+        return np.asarray(projected(self.parameters, self.rotation(), np.ascontiguousarray(xyz_mm)))
 
     def jacobian(self, xyz_mm: Floats) -> tuple[Floats, Floats]:
         """Pixels and their derivatives by the parameters, (n, 2) and (n, 2, 17); bow left out (0)."""
-        pixels, jac = _project(self.parameters, xyz_mm, with_jacobian=True)
+        fixed = np.zeros((len(xyz_mm), 3))
+        pixels, jac = _derived(self.parameters, xyz_mm, fixed, fixed[:, :2])
         return pixels, jac.reshape(-1, 2, PARAMETERS)
 
 
-def _project(parameters: Floats, xyz_mm: Floats, *, with_jacobian: bool) -> tuple[Floats, Floats]:
+def _derived(parameters: Floats, xyz_mm: Floats, bow: Floats, stretch_mm: Floats) -> tuple[Floats, Floats]:
+    """Pixels (n, 2) and their derivatives (2n, 17) where ``bow`` and ``stretch_mm`` say how points move with those."""
     import cv2
 
-    rotation, translation = parameters[:3].copy(), parameters[3:6].copy()
-    focal, cx, cy = parameters[6:9]
-    lens = np.array([*parameters[9:13]])
-    matrix = np.array([[focal, 0, cx], [0, focal, cy], [0, 0, 1.0]])
-    image, jac = cv2.projectPoints(
-        np.ascontiguousarray(xyz_mm).reshape(-1, 1, 3), rotation, translation, matrix, lens
+    from ribwright.core.metrology.camera_compiled import derived
+
+    rotation, turning = cv2.Rodrigues(parameters[:3].copy())
+    pixels, jac = derived(
+        parameters, rotation, turning, np.ascontiguousarray(xyz_mm), bow, np.ascontiguousarray(stretch_mm)
     )
-    flat = np.asarray(image, dtype=np.float64).reshape(-1, 2)
-    if not with_jacobian:
-        return flat, np.empty((0, PARAMETERS))
-    out = np.zeros((2 * len(flat), PARAMETERS))
-    out[:, :6] = jac[:, :6]
-    out[:, 6] = jac[:, 6] + jac[:, 7]
-    out[:, 7:9] = jac[:, 8:10]
-    out[:, 9:13] = jac[:, 10:14]
-    return flat, out
+    return np.asarray(pixels), np.asarray(jac)
 
 
 def solve_view(
@@ -174,10 +169,9 @@ def solve_view(
         for turn in range(turns):
             if turn == 0:
                 damping, cost = 1e-4, _cost(miss, scatter, soft, parameters - mean, precision)
-            w = np.repeat(_weight(miss, scatter, soft), 2) / scatter**2
-            normal = (jac * w[:, None]).T @ jac + np.diag(precision)
-            pull = (jac * w[:, None]).T @ miss - precision * (parameters - mean)
-            step = np.linalg.solve(normal + damping * np.diag(np.diag(normal)), pull)
+            normal, pull = _normal(jac, miss, scatter, soft, precision)
+            diagonal = np.diag(damping * normal.diagonal())
+            step = np.linalg.solve(normal + diagonal, pull - precision * (parameters - mean))
             tried = parameters + step
             miss_tried, jac_tried = _misses(tried, sheet, pixels)
             cost_tried = _cost(miss_tried, scatter, soft, tried - mean, precision)
@@ -201,11 +195,9 @@ def solve_view(
             "photo", because="how the camera stood over the gauge sheet can't be found"
         )
     scatter = max(float(np.median(length)) / 1.18, CORNER_FLOOR_PX)
-    w = np.repeat(_weight(miss, scatter, False), 2) / scatter**2
-    normal = (jac * w[:, None]).T @ jac + np.diag(precision)
     return View(
         parameters,
-        np.asarray(np.linalg.inv(normal), dtype=np.float64),
+        np.asarray(np.linalg.inv(_normal(jac, miss, scatter, False, precision)[0]), dtype=np.float64),
         middle,
         half,
         share,
@@ -230,17 +222,18 @@ def _bow_shape(xy_mm: Floats, middle_mm: Floats, half_mm: Floats) -> Floats:
 
 def _misses(parameters: Floats, sheet: _Sheet, pixels: Floats) -> tuple[Floats, Floats]:
     """Seen minus predicted, (2n,), and the derivative of the prediction, (2n, 17), bow included."""
-    import cv2
-
     xy = sheet.xy_mm + parameters[16] * sheet.stretch_mm
-    predicted, jac = _project(
-        parameters, np.column_stack([xy, sheet.bow @ parameters[BOW]]), with_jacobian=True
-    )
-    rotation = np.asarray(cv2.Rodrigues(parameters[:3].copy())[0])
-    along = (jac[:, 3:6] @ rotation).reshape(-1, 2, 3)  # derivative by the place on the sheet
-    jac[:, BOW] = (along[:, :, 2:] * sheet.bow[:, None, :]).reshape(-1, 3)
-    jac[:, 16] = (along[:, :, :2] * sheet.stretch_mm[:, None, :]).sum(axis=2).ravel()
+    world = np.column_stack([xy, sheet.bow @ parameters[BOW]])
+    predicted, jac = _derived(parameters, world, sheet.bow, sheet.stretch_mm)
     return (pixels - predicted).ravel(), jac
+
+
+def _normal(
+    jac: Floats, miss: Floats, scatter: float, soft: bool, precision: Floats
+) -> tuple[Floats, Floats]:
+    """Matrix of the normal equations, the priors' precision in it, and what the misses pull."""
+    weighted = jac * (np.repeat(_weight(miss, scatter, soft), 2) / scatter**2)[:, None]
+    return weighted.T @ jac + np.diag(precision), weighted.T @ miss
 
 
 def _weight(miss: Floats, scatter: float, soft: bool) -> Floats:

@@ -9,12 +9,13 @@ from __future__ import annotations
 import zlib
 from collections.abc import Mapping
 from dataclasses import dataclass
-from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
 
 from ribwright.core.metrology.arcs import arc_length_mm, resampled, unit_normals
+from ribwright.core.metrology.layout import IDS_OF
+from ribwright.core.metrology.marks import marker_bits
 from ribwright.errors import DoesNotFitError, GeometryError, OutOfRangeError, UnknownNameError
 
 Floats = NDArray[np.float64]
@@ -24,7 +25,7 @@ NOTCH_MM = 7.0  # the window stays this far from the part, so the cut never ente
 RIM_MM = 2.5  # white border printed round the window
 CORNER_CLEAR_MM = 6.0
 PLACES = 61
-DICTIONARY, IDS, CELLS = "DICT_5X5_250", 250, 5
+DICTIONARY = "DICT_5X5_250"
 
 
 @dataclass(frozen=True, slots=True)
@@ -149,17 +150,6 @@ def rivet_strip_layout(
     }
 
 
-@lru_cache(maxsize=2)
-def marker_bits(count: int) -> NDArray[np.uint8]:
-    """The pictures of the first ``count`` markers, shape (count, 7, 7), 1 = ink; border included."""
-    import cv2
-
-    book = cv2.aruco.getPredefinedDictionary(getattr(cv2.aruco, DICTIONARY))
-    side = CELLS + 2
-    made = [cv2.aruco.generateImageMarker(book, i, side, borderBits=1) for i in range(count)]
-    return np.asarray([m < 128 for m in made], dtype=np.uint8)
-
-
 def inked_squares(layout: Mapping[str, object]) -> list[tuple[float, float, float, float]]:
     """Everything black on the sheet as rectangles x, y, width, height in mm: squares, then marker cells.
 
@@ -180,12 +170,12 @@ def inked_squares(layout: Mapping[str, object]) -> list[tuple[float, float, floa
         column, row = round((cx - x0) / square - 0.5), round((cy - y0) / square - 0.5)
         if ok and (column + row) % 2 == 0:
             out.append((cx - square / 2, cy - square / 2, square, square))
-    bits = marker_bits(IDS)
+    bits = marker_bits(DICTIONARY)
     markers = layout["markers"]
     assert isinstance(markers, list)
     for marker in markers:
         (left, top), (right, _) = marker["corners"][0], marker["corners"][1]
-        cell = (right - left) / (CELLS + 2)
+        cell = (right - left) / bits.shape[1]
         for i, j in np.argwhere(bits[marker["id"]]):
             out.append((left + j * cell, top + i * cell, cell, cell))
     return out
@@ -201,7 +191,7 @@ def _fill(width: float, height: float, square: float, margin: tuple[float, float
     if not 6.0 <= square <= 25.0:
         raise OutOfRangeError("square", found=f"{square:g} mm", allowed="6 to 25 mm")
     columns, rows = int((width - 2 * margin[0]) // square), int((height - 2 * margin[1]) // square)
-    while columns * rows // 2 > IDS:
+    while columns * rows // 2 > IDS_OF[DICTIONARY]:
         square *= 1.1
         columns, rows = int((width - 2 * margin[0]) // square), int((height - 2 * margin[1]) // square)
     return _Board(
@@ -227,7 +217,7 @@ def _own_first_id(board: _Board, outline: Floats) -> int:
 
     Windows of like size leave out the same markers; were all cards numbered alike, one could pass for the other.
     """
-    room = IDS - board.columns * board.rows // 2
+    room = IDS_OF[DICTIONARY] - board.columns * board.rows // 2
     return zlib.crc32(np.round(outline, 2).astype("<f8").tobytes()) % (room + 1)
 
 

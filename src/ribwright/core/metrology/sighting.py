@@ -7,13 +7,13 @@ saddles of the chessboard, which do not.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from ribwright.core.metrology.camera import FocalPrior, View, solve_view
 from ribwright.core.metrology.layout import DICTIONARIES, GaugeLayout
+from ribwright.core.metrology.marks import find_marks
 from ribwright.core.metrology.saddles import refine_saddles
 from ribwright.core.metrology.strange_marks import FEWEST, strange_marks
 from ribwright.core.metrology.typed import PrintScale
@@ -177,11 +177,9 @@ def find_markers(
     """
     shrink = float(max(1, round(max(grey.shape) / 1344.0)))
     height, width = (int(side // shrink) for side in grey.shape)
-    # looking a candidate up costs more than finding it, by the number of markers in the book: the layout's alone
-    finder = _finder(layout.dictionary, quick=True, of=layout.marker_id)
     ids: list[int] = []
     corners: list[Floats] = []
-    # looking costs about a millisecond a marker: small tiles, and no more of them than it takes
+    # small tiles, and no more of them than it takes
     tiles, down = (6, 4) if width >= height else (4, 6)
     boxes = [(i, j) for j in range(down) for i in range(tiles)]
     boxes.sort(key=lambda b: abs(b[0] - (tiles - 1) / 2) + 0.8 * abs(b[1] - (down - 1) / 2))
@@ -190,11 +188,10 @@ def find_markers(
         x0, x1 = max(0, width * i // tiles - lap), min(width, width * (i + 1) // tiles + lap)
         y0, y1 = max(0, height * j // down - lap), min(height, height * (j + 1) // down + lap)
         a, b, c, d = (int(v * shrink) for v in (y0, y1, x0, x1))
-        found, found_ids, _ = finder.detectMarkers(_shrunk(grey[a:b, c:d], shrink))
-        if found_ids is None:
-            continue
-        for quad, number in zip(found, layout.marker_id[found_ids.ravel()], strict=True):
-            place = np.asarray(quad[0], dtype=np.float64) + np.array([x0, y0])
+        tile = _shrunk(grey[a:b, c:d], shrink)
+        found = find_marks(tile, layout.dictionary, of=layout.marker_id, quick=True)
+        for number, quad in zip(*found, strict=True):
+            place = quad + np.array([x0, y0])
             same = [k for k, n in enumerate(ids) if n == int(number) and np.abs(corners[k] - place).max() < 4]
             if not same:
                 ids.append(int(number))
@@ -204,10 +201,8 @@ def find_markers(
     if len(set(ids)) < max(FEWEST_MARKERS + 2, 6):
         shrink = max(1.0, max(grey.shape) / 2016.0)
         small = _shrunk(grey, shrink)
-        finder = _finder(layout.dictionary, quick=False, of=layout.marker_id)
-        found, found_ids, _ = finder.detectMarkers(small)
-        ids = [] if found_ids is None else layout.marker_id[found_ids.ravel()].tolist()
-        corners = [np.asarray(q[0], dtype=np.float64) for q in found]
+        number, quads = find_marks(small, layout.dictionary, of=layout.marker_id, quick=False)
+        ids, corners = number.tolist(), list(quads)
     full = np.array(corners).reshape(-1, 4, 2) * shrink + (shrink - 1) / 2
     return np.asarray(ids, dtype=np.int64), full
 
@@ -227,21 +222,6 @@ def _shrunk(grey: Grey, shrink: float) -> Grey:
         return grey
     size = (round(grey.shape[1] / shrink), round(grey.shape[0] / shrink))
     return np.asarray(cv2.resize(grey, size, interpolation=cv2.INTER_AREA), dtype=np.uint8)
-
-
-def _finder(dictionary: str, *, quick: bool, of: NDArray[np.int64] | None = None) -> Any:
-    """A finder of a whole book of markers, or of those with the ids ``of``, which it then numbers by their place there."""
-    import cv2
-
-    settings = cv2.aruco.DetectorParameters()
-    settings.cornerRefinementMethod = cv2.aruco.CORNER_REFINE_NONE
-    settings.minMarkerPerimeterRate = 0.02 if not quick else 0.04
-    if quick:
-        settings.adaptiveThreshWinSizeMin = settings.adaptiveThreshWinSizeMax = 13
-    book = cv2.aruco.getPredefinedDictionary(getattr(cv2.aruco, dictionary))
-    if of is not None:
-        book = cv2.aruco.Dictionary(book.bytesList[of], book.markerSize, book.maxCorrectionBits)
-    return cv2.aruco.ArucoDetector(book, settings)
 
 
 def _consistent(marker_mm: Floats, marker_px: Floats, apart: float | None = None) -> NDArray[np.bool_]:
@@ -288,17 +268,16 @@ def _explain_missing(grey: Grey, layout: GaugeLayout, known: int) -> None:
     small = _shrunk(grey, shrink)
     own = set(layout.marker_id.tolist())
     mirrored = np.ascontiguousarray(small[:, ::-1])
-    _, ids, _ = _finder(layout.dictionary, quick=True).detectMarkers(mirrored)
-    if ids is not None and len(own & set(ids.ravel().tolist())) >= FEWEST_MARKERS:
+    ids, _ = find_marks(mirrored, layout.dictionary, quick=True)
+    if len(own & set(ids.tolist())) >= FEWEST_MARKERS:
         raise UnreadablePhotoError(
             "photo",
             because="this photo is mirrored",
             mend="Switch off mirroring of the front camera, or use the main camera",
         )
-    _, ids, _ = _finder(layout.dictionary, quick=False).detectMarkers(
-        _shrunk(grey, max(1.0, max(grey.shape) / 2016.0))
-    )
-    strangers = 0 if ids is None else len(set(ids.ravel().tolist()) - own)
+    half = _shrunk(grey, max(1.0, max(grey.shape) / 2016.0))
+    ids, _ = find_marks(half, layout.dictionary, quick=False)
+    strangers = len(set(ids.tolist()) - own)
     if strangers >= FEWEST_MARKERS:
         raise UnreadablePhotoError(
             "photo",
@@ -309,8 +288,8 @@ def _explain_missing(grey: Grey, layout: GaugeLayout, known: int) -> None:
     for other in DICTIONARIES:
         if other == layout.dictionary:
             continue
-        _, ids, _ = _finder(other, quick=True).detectMarkers(small)
-        if ids is not None and len(ids) >= 2 * FEWEST_MARKERS:
+        ids, _ = find_marks(small, other, quick=True)
+        if len(ids) >= 2 * FEWEST_MARKERS:
             raise UnreadablePhotoError(
                 "photo",
                 because="this is another gauge sheet than the layout given",

@@ -14,8 +14,9 @@ from numpy.typing import NDArray
 
 from ribwright.core.metrology.camera import View
 from ribwright.core.metrology.edge_fit import rows_times
-from ribwright.core.metrology.gauge_sheet import CELLS, DICTIONARY, IDS, RIM_MM, marker_bits
+from ribwright.core.metrology.gauge_sheet import DICTIONARY, RIM_MM
 from ribwright.core.metrology.layout import GaugeLayout
+from ribwright.core.metrology.marks import cell_levels, marker_bits
 from ribwright.core.metrology.saddles import refine_saddles
 from ribwright.core.metrology.typed import PrintScale
 
@@ -39,20 +40,15 @@ def strange_marks(grey: NDArray[np.uint8], view: View, layout: GaugeLayout, scal
         layout: of the sheet that should be in the picture.
         scale: physical over nominal size of the print.
     """
-    import cv2
-
     number, corner = _squares(layout)
     if not len(number):
         return 0
     place = view.stretched_mm(corner.reshape(-1, 2) * np.array([scale.x, scale.y]))
     px = view.pixels(np.column_stack([place, view.surface_mm(place)])).reshape(-1, 4, 2)
     inside = ((px > 2) & (px < np.array(grey.shape[::-1]) - 3)).all(axis=(1, 2))
-    side = CELLS + 2
-    u, v = np.meshgrid((np.arange(side) + 0.5) / side, (np.arange(side) + 0.5) / side)
-    share = np.stack([(1 - u) * (1 - v), u * (1 - v), u * v, (1 - u) * v], axis=2).reshape(-1, 4)
-    cell = np.einsum("ck,nki->nci", share, px).astype(np.float32)
-    level = cv2.remap(grey, cell[..., 0].copy(), cell[..., 1].copy(), cv2.INTER_LINEAR).astype(np.float64)
-    book = 1.0 - marker_bits(IDS).reshape(IDS, -1)
+    ink = marker_bits(layout.dictionary)
+    level = cell_levels(grey, px, ink.shape[1])
+    book = 1.0 - ink.reshape(len(ink), -1)
     level, book = (a - a.mean(axis=1, keepdims=True) for a in (level, book))
     level /= np.maximum(np.sqrt((level**2).sum(axis=1, keepdims=True)), 1e-9)
     like = rows_times(level, book.T / np.sqrt((book**2).sum(axis=1)))
