@@ -9,7 +9,7 @@ import pytest
 
 from photo.render_profile import nose_outline, true_deviation
 from ribwright import __version__
-from ribwright.core.metrology.profile import best_fit
+from ribwright.core.metrology.best_fit import best_fit
 from ribwright.core.metrology.row_findings import HeadReading, RowReading
 from ribwright.core.metrology.row_overlay import row_overlay
 from ribwright.services.photo_measure import read_json, row_reading
@@ -123,5 +123,5 @@ def test_a_fit_comes_to_rest_where_the_part_slid_along_its_target():
     normal /= np.hypot(*normal.T)[:, None]
     true, _, _ = true_deviation(at, normal, made)
     traced = made[np.abs(along) <= along[-1] - 2.4]
-    found, _, _ = best_fit(at, normal, np.ones(61, dtype=bool), traced)
+    found, _, _ = best_fit(at, normal, traced)
     assert np.abs(found - true).max() < 0.02

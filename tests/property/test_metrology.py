@@ -7,9 +7,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from ribwright.core.metrology.best_fit import best_fit
 from ribwright.core.metrology.gauge_sheet import rivet_strip_layout
 from ribwright.core.metrology.layout import layout_from, number
-from ribwright.core.metrology.profile import best_fit, decide
+from ribwright.core.metrology.profile import decide
 from ribwright.core.metrology.trace import best_path
 from ribwright.core.metrology.typed import row_input
 from ribwright.errors import InputError, RibwrightError
@@ -37,7 +38,7 @@ def test_a_moved_part_of_right_shape_has_no_deviation(dx, dy, turn):
     fine = np.linspace(-2.1, 2.1, 900)
     shape = np.column_stack([-40 * np.cos(fine), 22 * np.sin(fine)])
     moved = shape @ np.array([[c, -s], [s, c]]).T + [dx, dy]
-    deviation, _, pose = best_fit(AT, NORMAL, np.ones(61, bool), moved)
+    deviation, _, pose = best_fit(AT, NORMAL, moved)
     assert np.nanmax(np.abs(deviation)) < 0.01
     assert abs(pose[2] - turn) < 1e-3
 

@@ -3,8 +3,9 @@
 import numpy as np
 import pytest
 
+from ribwright.core.metrology.best_fit import best_fit
 from ribwright.core.metrology.formed_rims import formed_rims, ray_places
-from ribwright.core.metrology.profile import best_fit, decide, linear_light, smooth_along
+from ribwright.core.metrology.profile import decide, linear_light, smooth_along
 from ribwright.core.metrology.rim import ANGLES, find_rim, radii
 from ribwright.core.metrology.trace import STEP_MM, Strip, follow
 
@@ -60,7 +61,7 @@ def test_the_best_fit_takes_out_shift_and_turn_and_nothing_else():
         normal = -normal
     c, s = np.cos(0.01), np.sin(0.01)
     moved = at @ np.array([[c, -s], [s, c]]).T + [0.4, -0.2]
-    deviation, raw, pose = best_fit(at, normal, np.ones(61, bool), moved)
+    deviation, raw, pose = best_fit(at, normal, moved)
     assert np.nanmax(np.abs(deviation)) < 0.02
     assert np.nanmax(np.abs(raw)) > 0.3
     assert pose[2] == pytest.approx(0.01, abs=1e-3)

@@ -32,7 +32,7 @@ def _rows(skin_mm: float, *, inside: bool = True, count: int = 60) -> np.ndarray
 @pytest.mark.parametrize("skin_mm", [0.3, 0.5, 0.9])
 def test_the_clear_edge_is_found_however_broad_the_band(skin_mm, inside):
     at = np.full(60, round((0.05 - OFFSET_MM[0]) / STEP_MM))
-    place, broad = clear_edge(
+    place, broad, _ = clear_edge(
         -_rows(skin_mm, inside=inside), OFFSET_MM, at, sheet_mm=SHEET_MM, blur_mm=BLUR_MM, skin_inside=inside
     )
     assert broad.all()

@@ -27,7 +27,7 @@ def squares_left(
         outer_mm: where the band's outer edge lies at no shift.
     """
     shifted = x[None, :] - outer_mm - SHIFTS_MM[:, None]
-    outer, inner = _step(shifted, blur), _step(shifted + width_mm, blur)
+    outer, inner = step(shifted, blur), step(shifted + width_mm, blur)
     base = ([outer, inner - outer, 1.0 - inner], [outer, 1.0 - outer], [inner, 1.0 - inner])[kind]
     q = np.linalg.qr(np.stack(base, axis=2))[0]  # (shifts, samples, levels)
     part = rows_times(data, q.transpose(1, 0, 2).reshape(len(x), -1))
@@ -64,6 +64,6 @@ def fit_shift(data: Floats, x: Floats, t: float, blur: float, kind: int) -> tupl
     return shift, sigma, 1 - least / np.maximum(total, 1e-12)
 
 
-def _step(x: Floats, blur: float) -> Floats:
+def step(x: Floats, blur: float) -> Floats:
     """A blurred step from 0 to 1 at x = 0 (logistic curve of the Gaussian's spread)."""
     return np.asarray(1.0 / (1.0 + np.exp(-np.clip(1.702 * x / blur, -40, 40))))

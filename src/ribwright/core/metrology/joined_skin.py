@@ -16,6 +16,8 @@ from ribwright.core.metrology.edge_fit import BOTH, INNER, OUTER, least_of, squa
 Floats = NDArray[np.float64]
 
 TOO_BLURRED = 1.35  # times the card's blur: no focus differs so much over the height of an end
+# from so much on it may be: then the broad band must leave so many times less of the light unsaid
+RATHER_BLURRED, MUCH_MORE = 1.15, 2.0
 # what skin may add to the band; more lies beyond what is looked at, and the clear edge is fitted alone
 WIDER_MM = (0.0, 0.1, 0.2, 0.3, 0.4, 0.5, 0.6)
 ROWS_TOGETHER = 12  # either side, that say together how wide the band is: it changes slowly
@@ -32,7 +34,7 @@ def clear_edge(
     sheet_mm: float,
     blur_mm: float,
     skin_inside: bool,
-) -> tuple[Floats, NDArray[np.bool_]]:
+) -> tuple[Floats, NDArray[np.bool_], Floats]:
     """Outer edge of a sheet's end whose band is broadened on one side by skin.
 
     Args:
@@ -44,7 +46,8 @@ def clear_edge(
         skin_inside: skin is seen inside the end, not outside.
 
     Returns:
-        Its offset, shape (rows,), and where the band was found broader than the sheet.
+        Its offset, shape (rows,), where the band was found broader than the sheet, and the share of the light's
+        variation that it leaves unsaid.
     """
     step = float(offset_mm[1] - offset_mm[0])
     beside = round(BESIDE_MM / step)
@@ -65,4 +68,4 @@ def clear_edge(
     like = np.exp(-(together / np.maximum(together.min(axis=0), LEAST_SHARE) - 1.0) / NEARLY)
     like /= like.sum(axis=0)
     place = np.array([least_of(left)[0] for left in left_over])
-    return offset_mm[at] + (like * place).sum(axis=0), like[0] < 0.5
+    return offset_mm[at] + (like * place).sum(axis=0), like[0] < 0.5, (like * share).sum(axis=0)

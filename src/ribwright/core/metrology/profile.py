@@ -8,6 +8,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from ribwright.core.metrology.best_fit import best_fit, fit_push, through_the_fit
+from ribwright.core.metrology.bridged import bridged
 from ribwright.core.metrology.camera import PRIOR_BOW_MM, PRIOR_CAMERA_ASPECT, FocalPrior, View
 from ribwright.core.metrology.layout import GaugeLayout, Target
 from ribwright.core.metrology.profile_findings import PX_PER_MM_MIN, retake_reason
@@ -36,7 +38,6 @@ HEIGHT_U95_MM = 0.3  # typed height of the sheet's end over the card
 WEAK_CONTRAST = 0.12  # below this the end is not told from what lies beside it
 # of a larger blur, what the skin beside the end may draw the edge aside, one sigma
 BLUR_SHARE, BLUR_FREE_MM = 0.4, 0.18
-CARRIED_MM = 4.0  # how far the traced line is carried on, straight, at its ends
 NEWS_ROWS = 6.0  # neighbouring rows share pixels and grain: about every sixth is news
 BASE_SIGMA_MM = 0.018  # bevel, burr, thickness: what no scatter shows
 
@@ -176,62 +177,7 @@ def smooth_along(arc_mm: Floats, offset_mm: Floats, weight: Floats, at_mm: Float
     return value, spread / np.sqrt(np.maximum(count / NEWS_ROWS, 1.0))
 
 
-def best_fit(
-    target_xy: Floats, normal: Floats, seen: Mask, contour: Floats
-) -> tuple[Floats, Floats, tuple[float, float, float]]:
-    """Deviation along the moved target's normals after the least-squares fit in dx, dy and rotation.
-
-    Returns:
-        deviation (m,) after the fit, deviation before it, and dx_mm, dy_mm, rotation_rad of the part.
-    """
-    centre = target_xy[seen].mean(axis=0)
-    pose = np.zeros(3)
-    contour = _carried_on(contour)
-    a, d = contour[:-1], np.diff(contour, axis=0)
-    raw = deviation = np.full(len(target_xy), np.nan)
-    for turn in range(6):
-        c, s = np.cos(pose[2]), np.sin(pose[2])
-        turned = np.array([[c, -s], [s, c]])
-        p, n = (target_xy - centre) @ turned.T + centre + pose[:2], normal @ turned.T
-        deviation = _along_normals(p, n, a, d)
-        if turn == 0:
-            raw = deviation
-        lever = p - centre - pose[:2]
-        push = np.column_stack([n, n[:, 1] * lever[:, 0] - n[:, 0] * lever[:, 1]])
-        use = seen & np.isfinite(deviation)
-        step = np.linalg.lstsq(push[use], deviation[use], rcond=None)[0]
-        pose = pose + step
-        if np.abs(step[:2]).max() < 1e-5 and abs(step[2]) < 1e-7:
-            break
-    return deviation, raw, (float(pose[0]), float(pose[1]), float(pose[2]))
-
-
-def _carried_on(contour: Floats) -> Floats:
-    """The line a little longer at both ends: a part that slid along its target is still met by all its normals.
-
-    Were places lost and found again from turn to turn of the fit, it would not come to rest.
-    """
-    ends = []
-    for part in (contour[8::-1], contour[-9:]):
-        run = part[-1] - part[0]
-        ends.append(part[-1] + CARRIED_MM * run / max(float(np.hypot(*run)), 1e-9))
-    return np.vstack([ends[0], contour, ends[1]])
-
-
-def _along_normals(p: Floats, n: Floats, a: Floats, d: Floats) -> Floats:
-    """Signed distance from each p along n to the nearest crossing with the line a, a + d, …; else nan."""
-    rel = a[None] - p[:, None]
-    det = n[:, None, 1] * d[None, :, 0] - n[:, None, 0] * d[None, :, 1]
-    det = np.where(np.abs(det) < 1e-12, 1e-12, det)
-    along = (rel[..., 1] * d[None, :, 0] - rel[..., 0] * d[None, :, 1]) / det
-    u = (n[:, None, 0] * rel[..., 1] - n[:, None, 1] * rel[..., 0]) / det
-    away = np.where((u >= -1e-6) & (u <= 1 + 1e-6), np.abs(along), np.inf)
-    k = away.argmin(axis=1)
-    rows = np.arange(len(p))
-    return np.where(np.isfinite(away[rows, k]), along[rows, k], np.nan)
-
-
-def geometry_sigma(view: View, placed: Target, seen: Mask, z_mm: float, typed: ProfileInput) -> Floats:
+def geometry_sigma(view: View, placed: Target, z_mm: float, typed: ProfileInput) -> Floats:
     """One sigma at each place from pose, lens, bow, height and bars, after the best fit took its share."""
     at, n = placed.arc_xy_mm, placed.normal_out
     world = np.column_stack([at, np.full(len(at), z_mm)])
@@ -245,13 +191,12 @@ def geometry_sigma(view: View, placed: Target, seen: Mask, z_mm: float, typed: P
     rise = (n * height).sum(axis=1)
     bow = _bow_rise(view, at)
     across[:, 13:16] += rise[:, None] * bow
-    centre = at[seen].mean(axis=0)
-    lever = at - centre
-    push = np.column_stack([n, n[:, 1] * lever[:, 0] - n[:, 0] * lever[:, 1]])
-    inverse = np.linalg.pinv(push[seen])
+    lever = at - at.mean(axis=0)
+    push = fit_push(at, n)
+    inverse = np.linalg.pinv(push)
 
     def left_over(pattern: Floats) -> Floats:
-        return pattern - push @ (inverse @ pattern[seen])
+        return pattern - push @ (inverse @ pattern)
 
     part = left_over(across)
     # corners share small errors (paper, ink, focus): the solution is believed less than its scatter says
@@ -282,19 +227,21 @@ def judge(
     good = (path.contrast > WEAK_CONTRAST) & (path.fit > 0.5)
     weight = np.where(good, 1e-4 / np.maximum(path.sigma_mm, 0.01) ** 2, 0.0) + 1e-9
     dense, _ = smooth_along(rows.arc_mm, path.offset_mm, weight, rows.arc_mm)
-    contour = rows.xy_mm + dense[:, None] * rows.normal
     near = np.abs(rows.arc_mm[None, :] - placed.arc_mm[:, None]) <= SMOOTH_MM
-    share = (near & good[None, :]).sum(axis=1) / np.maximum(near.sum(axis=1), 1)
-    seen = share >= 0.6
-    used = seen if seen.sum() >= 12 else np.ones(len(seen), dtype=bool)
-    deviation, raw, pose = best_fit(placed.arc_xy_mm, placed.normal_out, used, contour)
+    seen = _mostly(near, good)
+    around = np.abs(rows.arc_mm[None, :] - rows.arc_mm[:, None]) <= SMOOTH_MM
+    whole, guess = bridged(rows.arc_mm, dense, good & _mostly(around, good))
+    contour = rows.xy_mm + whole[:, None] * rows.normal
+    deviation, raw, pose = best_fit(placed.arc_xy_mm, placed.normal_out, contour)
     _, scatter = smooth_along(rows.arc_mm, path.offset_mm, weight, placed.arc_mm)
     doubt = (near * path.doubt_mm[None, :]).max(axis=1)
-    geometry = geometry_sigma(sighting.view, placed, used, z_mm, typed)
+    geometry = geometry_sigma(sighting.view, placed, z_mm, typed)
     px_per_mm = pixels_per_mm(sighting.view)
     blur_mm = seen_of["card_blur_px"] / px_per_mm
     blurred = BLUR_SHARE * max(0.0, blur_mm - BLUR_FREE_MM)
-    sigma = np.sqrt(scatter**2 + geometry**2 + BASE_SIGMA_MM**2 + blurred**2 + (doubt / 2) ** 2)
+    astray = np.hypot(doubt / 2, np.where(seen, 0.0, np.interp(placed.arc_mm, rows.arc_mm, guess)))
+    moved = through_the_fit(fit_push(placed.arc_xy_mm, placed.normal_out), placed.arc_mm, astray)
+    sigma = np.sqrt(scatter**2 + geometry**2 + BASE_SIGMA_MM**2 + blurred**2 + astray**2 + moved**2)
     u95 = 2.0 * sigma + np.maximum(np.abs(_jump(placed.arc_mm, deviation)) - 0.03, 0.0)
     seen = seen & np.isfinite(deviation)
     deviation, raw, u95 = (np.where(seen, a, np.nan) for a in (deviation, raw, u95))
@@ -315,6 +262,7 @@ def judge(
         "step_rows": float(rows_of_a_step(path.offset_mm, good)),
         "rival": path.rival,
         "both": path.both,
+        "farther": path.farther,
         "rough_mm": float(np.median(np.abs(path.offset_mm - dense))),
         "doubt_mm": float(np.quantile(doubt, 0.9)),
         **seen_of,
@@ -345,6 +293,11 @@ def judge(
         quality={k: round(v, 4) for k, v in quality.items()},
         notes=typed.scale.notes + sighting.notes,
     )
+
+
+def _mostly(near: Mask, good: Mask) -> Mask:
+    """Where most of the rows near by are good."""
+    return np.asarray((near & good[None, :]).sum(axis=1) >= 0.6 * np.maximum(near.sum(axis=1), 1))
 
 
 def _bars_sigma(scale: PrintScale) -> float:

@@ -21,6 +21,7 @@ BOTH_MIN = 0.04  # share of the rows that show a band: without any, a single ste
 # sigmas of what a caliper reads; of one scale against the other, where the card's squares don't fit
 BARS_OFF_MAX, BARS_APART_SEEN = 5.0, 0.01
 STEP_ROWS = 6  # rows before which the line lies elsewhere than after them: what one clear step gives
+FARTHER_MAX = 0.06  # share of the rows beside which, a thickness farther, lies an edge that may be the end's
 MISSING_BESIDE_MAX = 0.15  # share of the chess corners within two and a half squares of the window
 ROUND_MIN, RIVAL_MAX, RIVAL_FREE = 0.35, 0.6, 0.35
 
@@ -64,6 +65,11 @@ def retake_reason(quality: dict[str, float]) -> str:
         return (
             "Nowhere do both edges of the sheet's end stand out: paint it matt white or a strong colour, put a dark "
             "matt cloth behind, and focus on it."
+        )
+    if q["farther"] > FARTHER_MAX:
+        return (
+            "The line that was followed may be the skin's: a sheet's thickness farther out lies another edge. The end "
+            "mirrors a lamp and is as light as what lies beside it: paint it matt, and let no lamp be mirrored in it."
         )
     if q["step_rows"] >= STEP_ROWS:
         return (

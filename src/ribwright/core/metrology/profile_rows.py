@@ -131,9 +131,9 @@ def sample_strip(
         signal = luminance
     sight_line = rows.xy_mm - view.station_mm()[:2]
     slope = (sight_line * rows.normal).sum(axis=1) / (z_mm - view.station_mm()[2])
-    return Strip(
-        signal, luminance, offset, typed.sheet_mm, inside, np.tanh(slope * SKIN_SEEN_MM / 0.25), coloured
-    )
+    lean = np.tanh(slope * SKIN_SEEN_MM / 0.25)
+    dark = typed.treatment == "black"
+    return Strip(signal, luminance, offset, typed.sheet_mm, inside, lean, coloured, dark)
 
 
 def linear_light() -> NDArray[np.float32]:

@@ -16,7 +16,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ribwright.core.metrology.edge_fit import BOTH, STEP_MM, fit_shift, squares_left
-from ribwright.core.metrology.joined_skin import BELIEVED, TOO_BLURRED, clear_edge
+from ribwright.core.metrology.farther_edge import CONTRAST, ROWS_TOGETHER, farther_edge
+from ribwright.core.metrology.joined_skin import BELIEVED, MUCH_MORE, RATHER_BLURRED, TOO_BLURRED, clear_edge
 
 Floats = NDArray[np.float64]
 
@@ -54,6 +55,7 @@ class Strip:
         lean: shape (rows,), -1 to 1: how much skin is seen beside the end, + inside it, - outside it. Where
             skin is seen on one side only, the other edge stands clear against what lies behind.
         coloured: the signal is colour, which neither skin nor paper has: both edges stand clear.
+        dark: the end is darker than its surroundings; the signal is the light's negative.
     """
 
     signal: Floats
@@ -63,6 +65,7 @@ class Strip:
     inside: NDArray[np.bool_]
     lean: Floats
     coloured: bool = False
+    dark: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,6 +81,7 @@ class Path:
         fit: shape (rows,), share of the local variation that the band explains, 0 to 1.
         rival: evidence along the best path that keeps clear of this one, over this one's.
         both: share of the rows in which both edges of the band are seen.
+        farther: share of the rows beside which, a thickness farther, lies an edge that may be the end's.
     """
 
     offset_mm: Floats
@@ -88,6 +92,7 @@ class Path:
     fit: Floats
     rival: float = 0.0
     both: float = 1.0
+    farther: float = 0.0
 
 
 def follow(strip: Strip, *, low_mm: float, high_mm: float, blur_mm: float | None = None) -> Path:
@@ -117,14 +122,39 @@ def follow(strip: Strip, *, low_mm: float, high_mm: float, blur_mm: float | None
     near = float(np.abs(again - states[path]).mean()) * STEP_MM < NEAR_ENOUGH_MM
     offset, sigma, blur, fit = _refine(strip, again, flat_out, flat_in, first[2] if near else None)
     doubt = _doubt(worth, path, strip.offset_mm[states])
-    if blur_mm is not None and blur > TOO_BLURRED * blur_mm and not strip.coloured:
-        free, broad = _clear_of_skin(strip, offset, blur_mm)
+    if blur_mm is not None and blur > RATHER_BLURRED * blur_mm and not strip.coloured:
+        free, broad = _clear_of_skin(
+            strip, offset, blur_mm, 1 - fit if blur <= TOO_BLURRED * blur_mm else None
+        )
         doubt = np.maximum(doubt, 2 * BELIEVED * np.abs(free - offset))
         offset = np.where(broad, free, offset)
+    farther = np.zeros(len(path), dtype=bool)
+    if blur_mm is not None and strip.dark:
+        farther = _on_another_edge(strip, strip.offset_mm[states], full, offset, blur_mm)
+        doubt = np.where(farther, np.maximum(doubt, strip.sheet_mm), doubt)
     clear = 0.5 + 0.5 * strip.lean
     weaker = clear * outer[rows, path] + (1 - clear) * inner[rows, path]
     both = float((np.minimum(outer[rows, path], inner[rows, path]) > BOTH_SEEN).mean())
-    return Path(offset, sigma, weaker, doubt, blur, fit, _rival(full, path, strip.sheet_mm), both)
+    rival = _rival(full, path, strip.sheet_mm)
+    return Path(offset, sigma, weaker, doubt, blur, fit, rival, both, float(farther.mean()))
+
+
+def _on_another_edge(
+    strip: Strip, offset_mm: Floats, full: Floats, edge_mm: Floats, blur_mm: float
+) -> NDArray[np.bool_]:
+    """Where the light steps again a thickness farther, and the best path that may not lie here lies there."""
+    t = strip.sheet_mm
+    doubted = (
+        farther_edge(strip.signal, strip.offset_mm, edge_mm, strip.lean, sheet_mm=t, blur_mm=blur_mm)
+        > CONTRAST
+    )
+    if not doubted.any():
+        return doubted
+    out = np.sign(strip.lean)[:, None] * (offset_mm[None, :] - edge_mm[:, None])
+    other = best_path(np.where(doubted[:, None] & (out < t - CLEAR_MM), NOWHERE, full))[0]
+    there = doubted & (np.abs(out[np.arange(len(other)), other] - t) < t / 2)
+    window = np.ones(2 * ROWS_TOGETHER + 1) / (2 * ROWS_TOGETHER + 1)
+    return np.asarray(doubted & (np.convolve(there, window, mode="same") > 0.5))
 
 
 def _window_means(
@@ -229,15 +259,20 @@ def _moved_to(offset_mm: Floats, strip: Strip) -> NDArray[np.int64]:
     return np.asarray(np.clip(at, 0, strip.signal.shape[1] - 1))
 
 
-def _clear_of_skin(strip: Strip, offset_mm: Floats, blur_mm: float) -> tuple[Floats, NDArray[np.bool_]]:
-    """Outer edge where skin of the end's tone broadens its band, and where it does; elsewhere as it was."""
+def _clear_of_skin(
+    strip: Strip, offset_mm: Floats, blur_mm: float, left: Floats | None
+) -> tuple[Floats, NDArray[np.bool_]]:
+    """Outer edge where skin of the end's tone broadens its band, and where it does; elsewhere as it was.
+
+    With ``left``, the share of the light that the narrow band leaves unsaid, only where the broad one leaves far less.
+    """
     place, broad = offset_mm.copy(), np.zeros(len(offset_mm), dtype=bool)
     for inside, who in ((True, strip.lean > ONE_SIDED), (False, strip.lean < -ONE_SIDED)):
         if not who.any():
             continue
         for _ in range(2):  # the first time from where the narrow band lay
             at = _moved_to(place, strip)[who]
-            place[who], broad[who] = clear_edge(
+            place[who], broad[who], still_left = clear_edge(
                 strip.signal[who],
                 strip.offset_mm,
                 at,
@@ -245,6 +280,8 @@ def _clear_of_skin(strip: Strip, offset_mm: Floats, blur_mm: float) -> tuple[Flo
                 blur_mm=blur_mm,
                 skin_inside=inside,
             )
+        if left is not None:
+            broad[who] &= np.median(left[who]) > MUCH_MORE * np.median(still_left)
     return place, broad
 
 
