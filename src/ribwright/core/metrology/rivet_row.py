@@ -27,6 +27,7 @@ from ribwright.core.metrology.sighting import sight
 from ribwright.core.metrology.typed import RowInput
 
 Floats = NDArray[np.float64]
+Single = NDArray[np.float32]
 
 STRIP_BOW_MM = 0.1
 RIM_HEIGHT = 0.35  # of a head's height: where a formed head is widest
@@ -139,7 +140,7 @@ def _row_found(
     grey: NDArray[np.uint8],
     view: View,
     grid: tuple[Floats, Floats],
-    picture: tuple[Floats, NDArray[np.bool_]],
+    picture: tuple[Single, NDArray[np.bool_]],
     z_mm: float,
     radii_mm: tuple[float, float],
     typed: RowInput,
@@ -217,7 +218,7 @@ def _row_found(
     return best[1:]
 
 
-def _areas(patch: Floats, seen: NDArray[np.bool_], *, sheet_first: bool) -> Iterator[NDArray[np.bool_]]:
+def _areas(patch: Single, seen: NDArray[np.bool_], *, sheet_first: bool) -> Iterator[NDArray[np.bool_]]:
     """Where a row may lie, the likelier first: anywhere, or before a line right across the picture.
 
     Heads and holes stand out from what lies behind the sheet; flush heads do not, so for them the sheet comes first.
@@ -231,7 +232,7 @@ def _areas(patch: Floats, seen: NDArray[np.bool_], *, sheet_first: bool) -> Iter
         yield seen
 
 
-def _sheet_only(patch: Floats, seen: NDArray[np.bool_]) -> NDArray[np.bool_] | None:
+def _sheet_only(patch: Single, seen: NDArray[np.bool_]) -> NDArray[np.bool_] | None:
     """What is seen of the sheet: as far as a line that runs right across the picture; None if there is none.
 
     The row lies before the sheet's edge, and what lies behind it may look more like a row than the row does.
@@ -292,48 +293,35 @@ def _bad_view(quality: dict[str, float]) -> str:
 
 def rectified(
     grey: NDArray[np.uint8], view: View, x_mm: Floats, y_mm: Floats, z_mm: float
-) -> tuple[Floats, NDArray[np.bool_]]:
-    """Linear light on a grid of the plane z, (len(y), len(x)), and which of it lies in the picture."""
-    import cv2
+) -> tuple[Single, NDArray[np.bool_]]:
+    """Linear light on an even grid of the plane z, (len(y), len(x)), and which of it lies in the picture."""
+    from ribwright.core.metrology.light_compiled import light_on_grid
 
     coarse_x, coarse_y = np.linspace(x_mm[0], x_mm[-1], 40), np.linspace(y_mm[0], y_mm[-1], 12)
     gx, gy = np.meshgrid(coarse_x, coarse_y)
     px = view.pixels(np.column_stack([gx.ravel(), gy.ravel(), np.full(gx.size, z_mm)]))
-    px = px.reshape(*gx.shape, 2)
-    to_x = np.linspace(0, len(coarse_x) - 1, len(x_mm), dtype=np.float32)
-    to_y = np.linspace(0, len(coarse_y) - 1, len(y_mm), dtype=np.float32)
-    map_x, map_y = np.meshgrid(to_x, to_y)
-    u = cv2.remap(px[..., 0].astype(np.float32), map_x, map_y, cv2.INTER_LINEAR)
-    v = cv2.remap(px[..., 1].astype(np.float32), map_x, map_y, cv2.INTER_LINEAR)
-    height, width = grey.shape
-    seen = (u > 1) & (v > 1) & (u < width - 2) & (v < height - 2)
-    return _sample(grey, u, v), seen
-
-
-def _sample(grey: NDArray[np.uint8], u: NDArray[np.float32], v: NDArray[np.float32]) -> Floats:
-    import cv2
-
-    height, width = grey.shape
-    x0, x1 = int(np.clip(u.min() - 2, 0, width - 2)), int(np.clip(u.max() + 3, 2, width))
-    y0, y1 = int(np.clip(v.min() - 2, 0, height - 2)), int(np.clip(v.max() + 3, 2, height))
-    crop = cv2.LUT(np.ascontiguousarray(grey[y0:y1, x0:x1]), linear_light())
-    out = cv2.remap(crop, u - x0, v - y0, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
-    return np.asarray(out, dtype=np.float64)
+    found: tuple[Single, NDArray[np.bool_]] = light_on_grid(
+        grey, linear_light(), px.reshape(*gx.shape, 2), len(y_mm), len(x_mm)
+    )
+    return found
 
 
 def _rays(
     grey: NDArray[np.uint8], view: View, centres: Floats, z_mm: float, ends: Floats, radius_mm: Floats
 ) -> Floats:
     """Linear light along rays from ``centres`` (heads, 2) on the plane z, shape (heads, rays, samples)."""
+    from ribwright.core.metrology.light_compiled import light_at
+
     coarse = np.linspace(radius_mm[0], radius_mm[-1], 5)
     xy = centres[:, None, None, :] + ends[:, None, :] * coarse[:, None]
     world = np.column_stack([xy.reshape(-1, 2), np.full(xy[..., 0].size, z_mm)])
-    px = view.pixels(world).reshape(len(centres), len(ends), len(coarse), 2).astype(np.float32)
+    px = view.pixels(world).reshape(-1, len(coarse), 2)
     at = (radius_mm - radius_mm[0]) / (coarse[1] - coarse[0])
     k = np.clip(at.astype(np.int64), 0, len(coarse) - 2)
-    w = (at - k).astype(np.float32)[:, None]
-    uv = px[:, :, k] * (1 - w) + px[:, :, k + 1] * w
-    return np.stack([_sample(grey, of_head[..., 0], of_head[..., 1]) for of_head in uv])
+    w = (at - k)[:, None]
+    u, v = np.moveaxis(px[:, k] * (1 - w) + px[:, k + 1] * w, 2, 0)
+    light = light_at(grey, linear_light(), np.ascontiguousarray(u), np.ascontiguousarray(v))
+    return np.asarray(light.reshape(len(centres), len(ends), -1), dtype=np.float64)
 
 
 def _thin_rims(

@@ -8,9 +8,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 Floats = NDArray[np.float64]
+Single = NDArray[np.float32]
 
 SLOPE_MAX = 0.06  # of the row against the strip
 EDGE_MIN = 0.56  # of the row's length along which the sheet's edge must be seen
+RUN = 8  # cells along the edge that are averaged
 CLEARLY = 0.35  # more of the row's length than the line that looks best
 ROW_MIN, WEAKEST_MIN, RIVAL_MAX = 2.2, 1.5, 0.72
 WEAKEST_CLEAR = 5.0  # from here on a head is one, however much clearer its neighbours are
@@ -54,7 +56,7 @@ class Edge:
 
 
 def find_row(
-    patch: Floats,
+    patch: Single,
     seen: NDArray[np.bool_],
     *,
     cell_mm: float,
@@ -86,14 +88,14 @@ def find_row(
         fields = [votes]
     else:
         either = ((1.0,), (-1.0,)) if alike else ((1.0, -1.0),)
-        fields = [_round_votes(patch, seen, cell_mm, low_mm, high_mm, signs=signs) for signs in either]
+        fields = _round_votes(patch, seen, cell_mm, low_mm, high_mm, either)
     near = max(1, round(0.3 / cell_mm))
     kernel = np.ones((2 * near + 1, 2 * near + 1), np.uint8)
     width = patch.shape[1]
     pitch = pitch_mm / cell_mm
     found = []
     for votes in fields:
-        best_near = np.asarray(cv2.dilate(votes.astype(np.float32), kernel))
+        best_near = np.asarray(cv2.dilate(votes, kernel))
         found.append((_best_comb(best_near, pitch, count, round(low_mm / cell_mm)), votes, best_near))
     best, votes, best_near = max(found, key=lambda one: one[0][0])
     if not np.isfinite(best[0]):
@@ -141,46 +143,33 @@ RING_UNIT = 0.22  # of the clipped line signal's mean over a ring
 EVERY = 3  # cells: the comb is tried at every third place
 
 
-def _best_comb(
-    field: NDArray[np.float32], pitch: float, count: int, rim: int
-) -> tuple[float, float, float, float, float]:
+def _best_comb(field: Single, pitch: float, count: int, rim: int) -> tuple[float, float, float, float, float]:
     """Worth, x, y, slope and pitch (cells) of the straight row of places with the most evidence."""
-    small = np.minimum(field[::EVERY, ::EVERY], 6.0)
+    from ribwright.core.metrology.row_compiled import likeliest
+
+    small = np.minimum(field[::EVERY, ::EVERY], np.float32(6.0))
     height, width = small.shape
     drop = int(SLOPE_MAX * pitch * 1.04 * (count - 1) / EVERY) + 2
     padded = np.pad(small, ((drop, drop), (0, 0)))
     best = (-np.inf, 0.0, 0.0, 0.0, pitch)
     top, bottom = rim // EVERY, height - rim // EVERY
+    k = np.arange(count)
     for p in pitch * np.linspace(0.96, 1.04, 9):
-        span = width - round(p * (count - 1) / EVERY) - 1
+        columns = np.rint(p * k / EVERY).astype(np.int64)
+        span = width - int(columns[-1]) - 1
         if span < 1 or bottom <= top:
             continue
         for slope in np.linspace(-SLOPE_MAX, SLOPE_MAX, 17):
-            total = np.zeros((bottom - top, span), dtype=np.float32)
-            least = np.full(total.shape, np.float32(np.inf))
-            for k in range(count):
-                row, column = top + drop + round(slope * p * k / EVERY), round(p * k / EVERY)
-                value = padded[row : row + bottom - top, column : column + span]
-                total += value
-                np.minimum(least, value, out=least)
-            total /= count
-            total += np.minimum(least, 3.0)
-            at = int(total.argmax())
-            i, j = divmod(at, span)
-            if total[i, j] > best[0]:
-                best = (
-                    float(total[i, j]),
-                    float(j * EVERY),
-                    float((top + i) * EVERY),
-                    float(slope),
-                    float(p),
-                )
+            rows = top + drop + np.rint(slope * p * k / EVERY).astype(np.int64)
+            worth, i, j = likeliest(padded, rows, columns, bottom - top, span, best[0])
+            if worth > best[0]:
+                best = (worth, float(j * EVERY), float((top + i) * EVERY), float(slope), float(p))
     return best
 
 
 def _ring_votes(
-    patch: Floats, seen: NDArray[np.bool_], cell_mm: float, low_mm: float, high_mm: float
-) -> tuple[Floats, Floats]:
+    patch: Single, seen: NDArray[np.bool_], cell_mm: float, low_mm: float, high_mm: float
+) -> tuple[Single, Single]:
     """Evidence for a thin dark ring centred on each cell, and the radius (mm) that gathers most of it there.
 
     The evidence is the mean over the ring of a clipped line signal: a whole faint ring counts more than a
@@ -188,12 +177,12 @@ def _ring_votes(
     """
     import cv2
 
-    log_light = np.log(np.maximum(patch, 4e-3)).astype(np.float32)
+    log_light = np.log(np.maximum(patch, np.float32(4e-3)))
     log_light = cv2.resize(log_light, None, fx=0.5, fy=0.5, interpolation=cv2.INTER_AREA)
     line = cv2.GaussianBlur(log_light, (0, 0), 1.6) - cv2.GaussianBlur(log_light, (0, 0), 0.5)
     inner = cv2.resize(cv2.erode(seen.astype(np.uint8), np.ones((9, 9), np.uint8)), line.shape[::-1])
     if not inner.any():
-        return np.zeros(patch.shape), np.full(patch.shape, low_mm)
+        return np.zeros_like(patch), np.full_like(patch, low_mm)
     spread = 1.4826 * float(np.median(np.abs(line[inner > 0]))) + 1e-6
     line = np.clip(line / spread, -1.0, 1.5) * inner
     cell = 2 * cell_mm
@@ -211,26 +200,27 @@ def _ring_votes(
     size = patch.shape[::-1]
     full = cv2.resize(np.maximum(best, 0), size, interpolation=cv2.INTER_LINEAR)
     radii = cv2.resize(radius_at, size, interpolation=cv2.INTER_NEAREST)
-    return np.asarray(full / RING_UNIT, dtype=np.float64), np.asarray(radii, dtype=np.float64)
+    return np.asarray(full / np.float32(RING_UNIT)), np.asarray(radii)
 
 
 def _round_votes(
-    patch: Floats,
+    patch: Single,
     seen: NDArray[np.bool_],
     cell_mm: float,
     low_mm: float,
     high_mm: float,
-    *,
-    signs: tuple[float, ...],
-) -> Floats:
+    either: tuple[tuple[float, ...], ...],
+) -> list[Single]:
     """Evidence for a round thing centred on each cell, in units of the picture's own robust spread.
 
     Each cell with a clear gradient votes for the places at all allowed radii along it, up (1), down (-1) or
-    both ways, as ``signs`` say; a round edge gathers its votes at one place.
+    both ways; a round edge gathers its votes at one place. One field for each of the signs in ``either``.
     """
     import cv2
 
-    log_light = np.log(np.maximum(patch, 4e-3)).astype(np.float32)
+    from ribwright.core.metrology.row_compiled import gathered
+
+    log_light = np.log(np.maximum(patch, np.float32(4e-3)))
     log_light = cv2.resize(log_light, None, fx=0.5, fy=0.5, interpolation=cv2.INTER_AREA)
     log_light = cv2.GaussianBlur(log_light, (0, 0), 0.8)
     gx = cv2.Sobel(log_light, cv2.CV_32F, 1, 0, ksize=3)
@@ -238,10 +228,10 @@ def _round_votes(
     size = np.hypot(gx, gy)
     height, width = size.shape
     inner = cv2.resize(cv2.erode(seen.astype(np.uint8), np.ones((9, 9), np.uint8)), (width, height)) > 0
-    size = np.where(inner, size, 0.0)
+    size = np.where(inner, size, np.float32(0.0))
     some = inner[::2, ::2]  # what is not shown has no say in what is usual
     if not some.any():
-        return np.zeros(patch.shape)
+        return [np.zeros_like(patch) for _ in either]
     usual, strong = np.quantile(size[::2, ::2][some], (0.5, 0.84)).tolist()
     floor = 1.5 * usual + 1e-6
     rows, columns = np.nonzero(size > max(floor, strong))
@@ -249,22 +239,22 @@ def _round_votes(
     ux, uy = gx[rows, columns] / g, gy[rows, columns] / g
     weight = np.minimum(g / floor, 3.0)
     cell = 2 * cell_mm
-    votes = np.zeros(height * width)
-    for r in np.arange(low_mm, high_mm + 0.05, 0.7 * cell) / cell:
-        for sign in signs:
-            x = np.rint(columns + sign * r * ux).astype(np.int64)
-            y = np.rint(rows + sign * r * uy).astype(np.int64)
-            ok = (x >= 0) & (x < width) & (y >= 0) & (y < height)
-            votes += np.bincount(y[ok] * width + x[ok], weight[ok] / r, minlength=height * width)
-    field = cv2.GaussianBlur(votes.reshape(height, width).astype(np.float32), (0, 0), 1.0)
-    wide = int(4.0 * high_mm / cell) | 1
-    field = np.maximum(field - cv2.blur(field, (wide, wide)), 0.0)
-    spread = float(np.quantile(field[::2, ::2][some], 0.90)) + 1e-9
-    full = cv2.resize(field, patch.shape[::-1], interpolation=cv2.INTER_LINEAR)
-    return np.asarray(full / spread, dtype=np.float64)
+    radii = np.arange(low_mm, high_mm + 0.05, 0.7 * cell) / cell
+    fields = []
+    for signs in either:
+        reach = np.outer(radii, np.array(signs)).ravel()
+        votes = gathered(rows, columns, ux, uy, weight, reach, height, width)
+        field = cv2.GaussianBlur(votes.astype(np.float32), (0, 0), 1.0)
+        wide = int(4.0 * high_mm / cell) | 1
+        field = np.maximum(field - cv2.blur(field, (wide, wide)), 0.0)
+        spread = float(np.quantile(field[::2, ::2][some], 0.90)) + 1e-9
+        fields.append(
+            cv2.resize(field, patch.shape[::-1], interpolation=cv2.INTER_LINEAR) / np.float32(spread)
+        )
+    return fields
 
 
-def _tops(votes: Floats, x: Floats, y: Floats, reach: int) -> tuple[Floats, Floats]:
+def _tops(votes: Single, x: Floats, y: Floats, reach: int) -> tuple[Floats, Floats]:
     """The highest place near each given place."""
     height, width = votes.shape
     out_x, out_y = x.copy(), y.copy()
@@ -278,7 +268,7 @@ def _tops(votes: Floats, x: Floats, y: Floats, reach: int) -> tuple[Floats, Floa
     return out_x, out_y
 
 
-def _at(field: NDArray[np.float32] | Floats, x: Floats, y: Floats) -> Floats:
+def _at(field: Single, x: Floats, y: Floats) -> Floats:
     height, width = field.shape
     i = np.clip(np.round(y).astype(np.int64), 0, height - 1)
     j = np.clip(np.round(x).astype(np.int64), 0, width - 1)
@@ -286,7 +276,7 @@ def _at(field: NDArray[np.float32] | Floats, x: Floats, y: Floats) -> Floats:
 
 
 def find_edge(
-    patch: Floats, seen: NDArray[np.bool_], row: Row, *, cell_mm: float, clear_mm: float, shank_mm: float
+    patch: Single, seen: NDArray[np.bool_], row: Row, *, cell_mm: float, clear_mm: float, shank_mm: float
 ) -> Edge:
     """The sheet's edge beyond the row: a line along which the picture changes, with calm sheet before it.
 
@@ -298,6 +288,8 @@ def find_edge(
         clear_mm: distance from the heads' centres within which an edge can't be told from a rim.
         shank_mm: rivet diameter.
     """
+    from ribwright.core.metrology.row_compiled import mean_along
+
     height, width = patch.shape
     slope0, y0 = np.polyfit(row.x, row.y, 1) if len(row.x) > 2 else (0.0, float(row.y.mean()))
     columns = np.arange(max(0, int(row.x[0]) - 60), min(width, int(row.x[-1]) + 61), 3)
@@ -307,35 +299,30 @@ def find_edge(
     at = base[:, None] + steps[None, :]
     ok = at < height - 3
     i = np.clip(np.round(at).astype(np.int64), 2, height - 4)
-    log_light = np.log(np.maximum(patch, 4e-3).astype(np.float32))
-    half = 4  # average along the edge: grain and dust go, a line stays
-    a, b = np.clip(columns - half, 0, width - 1), np.clip(columns + half, 0, width - 1)
+    shown_from = int(i.min()) - 1
+    light = patch[shown_from : int(i.max()) + 2]
 
-    def slope_of(light: NDArray[np.float32]) -> Floats:
-        smooth = (light[:-2] + light[1:-1] + light[2:]) / 3
-        sums = np.cumsum(smooth, axis=1, dtype=np.float64)
-        mean = np.ascontiguousarray(((sums[:, b] - sums[:, a]) / (b - a)).T)
-        profile = np.take_along_axis(mean, np.clip(i - 1, 0, len(smooth) - 1), axis=1)
+    def slope_of(light: Single) -> Floats:
+        mean = np.ascontiguousarray(_run_means(light)[:, columns].T)
+        smooth = (mean[:, :-2] + mean[:, 1:-1] + mean[:, 2:]) / 3
+        profile = np.take_along_axis(smooth, i - shown_from - 1, axis=1)
         gap = 3
-        out = np.zeros_like(profile)
+        out = np.zeros(profile.shape)
         out[:, gap:-gap] = profile[:, 2 * gap :] - profile[:, : -2 * gap]
         return np.where(ok, out, 0.0)
 
-    slope = slope_of(log_light)
+    slope = slope_of(np.log(np.maximum(light, np.float32(4e-3))))
     strong = np.abs(slope)
     unit = max(3.0 * float(np.median(strong)), 0.12)
     score = np.clip(strong / unit, 0, 1)
     # lines by offset and slope against the row
     tilts = np.linspace(-0.06, 0.06, 49)
     x = columns - columns.mean()
-    worth = np.zeros((len(tilts), len(steps)))
-    some = np.ascontiguousarray(score[::3])
+    some = score[::3]
     reach = int(np.abs(tilts).max() * np.abs(x).max()) + 2
     padded = np.pad(some, ((0, 0), (reach, reach)))
-    starts = np.arange(len(some)) * padded.shape[1] + reach
-    for n, tilt in enumerate(tilts):
-        first_of = starts + np.round(tilt * x[::3]).astype(np.int64)
-        worth[n] = padded.ravel()[first_of[:, None] + np.arange(len(steps))].mean(axis=0)
+    starts = reach + np.round(tilts[:, None] * x[::3]).astype(np.int64)
+    worth = mean_along(padded, starts, len(steps))
     top = worth.max(axis=0)
     # between the heads and the edge there is nothing but sheet: what is busy before a line speaks against it
     busy = np.maximum.accumulate(score, axis=1).mean(axis=0)
@@ -350,12 +337,25 @@ def find_edge(
     tilt = tilts[int(worth[:, k].argmax())]
     line_k = k + tilt * x
     # blur moves the middle of a step of the logarithm towards the darker side: the place is that of the light's own
-    found, place = _edge_places(slope_of(patch.astype(np.float32)), line_k)
+    found, place = _edge_places(slope_of(light), line_k)
     if found.sum() < 8:
         return Edge(0.0, 0.0, float(top[k]), 0.0, False)
     y = base[found] + first + place[found]
     fit, sigma = _robust_line(columns[found].astype(np.float64), y)
     return Edge(fit[1], fit[0], float(top[k]), sigma * cell_mm, True)
+
+
+def _run_means(light: Single) -> Single:
+    """Mean over ``RUN`` cells of each row about every cell, as far as there are: grain and dust go, a line stays."""
+    import cv2
+
+    before = RUN // 2 - 1
+    total = cv2.boxFilter(
+        light, -1, (RUN, 1), anchor=(before, 0), normalize=False, borderType=cv2.BORDER_CONSTANT
+    )
+    at = np.arange(light.shape[1])
+    count = 1 + np.minimum(at, before) + np.minimum(at[::-1], RUN // 2)
+    return np.asarray(total / count.astype(np.float32), dtype=np.float32)
 
 
 def _edge_places(slope: Floats, line: Floats) -> tuple[NDArray[np.bool_], Floats]:

@@ -76,7 +76,8 @@ def measure_straightness(
     depth = np.arange(0.6, reach_mm, CELL_MM)
     y = -depth if above else size[1] + depth
     light, inside = rectified(grey, sighting.view, x, y, strip_mm)
-    log_light = cv2.GaussianBlur(np.log(np.maximum(light, 4e-3)), (0, 0), sigmaX=1.5, sigmaY=1.2)
+    log_light = np.log(np.maximum(light.astype(np.float64), 4e-3))
+    log_light = cv2.GaussianBlur(log_light, (0, 0), sigmaX=1.5, sigmaY=1.2)
     change = np.abs(np.gradient(log_light, axis=0)).T  # (along, across)
     unit = max(4.0 * float(np.median(change)), 0.6 * float(np.median(change.max(axis=1))), 0.02)
     path, _ = best_path(np.ascontiguousarray(np.clip(change / unit, 0, 1)))
