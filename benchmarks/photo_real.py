@@ -20,7 +20,8 @@ sys.path[:0] = [str(ROOT / "tests"), str(ROOT / "src")]
 
 from photo.real_boards import AS_PRINTED, SQUARE_MM, charuco_layout, chessboard, held_out  # noqa: E402
 from ribwright.core.metrology.camera import FocalPrior  # noqa: E402
-from ribwright.core.metrology.sighting import _finder, sight  # noqa: E402
+from ribwright.core.metrology.marks import find_marks  # noqa: E402
+from ribwright.core.metrology.sighting import sight  # noqa: E402
 
 
 def charuco(photo: Path) -> None:
@@ -75,7 +76,6 @@ def chessboards(folder: Path) -> None:
 
 
 def tags(folder: Path) -> None:
-    finder = _finder("DICT_APRILTAG_36h11", quick=False)
     for photo in sorted(folder.glob("*.jpg")):
         lines = photo.with_suffix(".txt").read_text().split("\n")
         true = [
@@ -86,8 +86,9 @@ def tags(folder: Path) -> None:
             if line.strip()
         ]
         true = np.array(true).reshape(-1, 4, 2)
-        quads, _, _ = finder.detectMarkers(cv2.imread(str(photo), cv2.IMREAD_GRAYSCALE))
-        found = np.array([q[0] for q in quads]).reshape(-1, 4, 2)
+        _, found = find_marks(
+            cv2.imread(str(photo), cv2.IMREAD_GRAYSCALE), "DICT_APRILTAG_36h11", quick=False
+        )
         off = []
         for quad in true:
             turns = np.array([np.roll(found, k, axis=1)[:, ::s] for k in range(4) for s in (1, -1)])
