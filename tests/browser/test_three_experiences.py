@@ -17,6 +17,7 @@ from playwright.sync_api import Browser, Page
 
 import closing_filled
 from ribwright.core.forming.closing import opening_in
+from ribwright.core.metrology.layout import bar_words
 from ribwright.services.gauge import sheet_of, sheet_pdf
 from ribwright.services.project import create_project, open_project
 from seams import NOSE_REF, REF
@@ -55,7 +56,7 @@ def test_from_the_paper_template_to_stop(page: Page, served: Running) -> None:
         {"name": "template.png", "mimeType": "image/png", "buffer": photo}
     )
     for name, nominal in sheet_of(open_project(served.folder), ref).bars:
-        line.get_by_label(name.replace("_", " ")).fill(f"{nominal:g}")
+        line.get_by_label(bar_words(name)).fill(f"{nominal:g}")
     line.get_by_label("Width of the line").fill("0.8")
     line.get_by_label("The line is the skin’s").select_option("outside")
     line.get_by_role("button", name="Take it as the template").click()

@@ -4,6 +4,7 @@ photo on it ends as reading, finding and overlay in the record."""
 from __future__ import annotations
 
 import json
+import re
 import subprocess
 import sys
 import zlib
@@ -121,16 +122,16 @@ def test_a_profile_photo_ends_in_the_record_with_its_overlay(client: TestClient,
     assert "Two photos agree" in answer.text
 
 
-def test_a_bar_not_typed_or_no_photo_is_refused_and_nothing_is_kept(
+def test_a_bar_not_typed_is_refused_and_what_is_no_photo_is_not_kept(
     client: TestClient, project: Project
 ) -> None:
-    before = len(photos(project, REF))
     sent = {"photo": ("a.jpg", (DATA / "b02.jpg").read_bytes())}
     answer = client.post(
         f"/photo/gauge/{REF}-G90", data={"request": "no-bar-123456"}, files=sent, headers=HEADERS
     )
     assert answer.status_code == 422
-    assert "strip_length" in answer.text
+    assert "row of squares: " in answer.text
+    before = len(photos(project, REF))
     sent = {"photo": ("a.jpg", b"GIF89a not a photo")}
     answer = client.post(
         f"/photo/gauge/{REF}-G90",
@@ -257,6 +258,7 @@ def test_a_shank_on_the_page_says_how_far_phone_and_printer_are_off(
         "bar.strip_length": "140.02",
         "known_size_mm": "6.35",
         "known_thing": "shank",
+        "ask": "known",
         "request": "known-1",
     }
     sent = {"photo": ("shank.jpg", (DATA / "own_shank.jpg").read_bytes())}
@@ -268,10 +270,47 @@ def test_a_shank_on_the_page_says_how_far_phone_and_printer_are_off(
         "thing of known size" in str(line.entry.body.get("words", "")) for line in history(project, REF)
     )
     wrong = client.post(
-        f"/photo/gauge/{sheet.ref}", data=form | {"known_size_mm": "thick"}, files=sent, headers=HEADERS
+        f"/photo/gauge/{sheet.ref}",
+        data=form | {"known_size_mm": "thick", "request": "known-2"},
+        files=sent,
+        headers=HEADERS,
     )
     assert wrong.status_code == 422
     assert "Its size" in wrong.text
+    # its form stands open with what was typed, and the photo is with the operation
+    assert 'value="thick"' in wrong.text
+    assert "<details open>" in wrong.text
+    assert "Its size" in photos(project, REF)[-1]["caption"]
+
+
+def test_a_photo_refused_for_what_was_typed_is_kept_and_measured_without_sending_it_again(
+    client: TestClient, project: Project
+) -> None:
+    typed = json.loads((DATA / "b02.input.json").read_text())
+    form = {"request": "mend-1", "stage": "trial", "rivet_D_mm": str(typed["rivet_D_mm"]), "bar.strip_length": "139,9",
+            "expected_count": str(typed["expected_count"]), "pitch_nominal_mm": str(typed["pitch_nominal_mm"]), "what": "formed heads"}  # fmt: skip
+    content = (DATA / "b02.jpg").read_bytes()
+    refused = client.post(
+        f"/photo/gauge/{REF}-G90", data=form, files={"photo": ("row.jpg", content)}, headers=HEADERS
+    )
+    assert refused.status_code == 422
+    assert "the photo is kept" in refused.text
+    assert "Write 139.9." in refused.text
+    kept = photos(project, REF)[-1]
+    assert kept["name"] == "row.jpg"
+    assert "row of squares" in kept["caption"]
+    mark = re.search(r'name="kept\.photo" value="([0-9a-f]{64})"', refused.text)
+    assert mark is not None
+    assert mark[1] == kept["digest"]
+    measured = str(next(bar["measured_mm"] for bar in typed["bars_measured"]))
+    again = form | {"request": "mend-2", "bar.strip_length": measured, "kept.photo": mark[1], "name.photo": "row.jpg"}  # fmt: skip
+    answer = client.post(f"/photo/gauge/{REF}-G90", data=again, headers=HEADERS)
+    assert answer.status_code == 200, answer.text[:500]
+    assert photos(project, REF)[-1]["name"] == "overlay.jpg"
+    other = client.post(
+        f"/photo/gauge/{REF}-G90", data=again | {"kept.photo": "../../etc", "request": "mend-3"}, headers=HEADERS
+    )  # fmt: skip
+    assert other.status_code in (404, 422)
 
 
 def test_the_command_makes_a_sheet_and_measures_on_one(project: Project, tmp_path: Path) -> None:
@@ -346,7 +385,7 @@ def test_a_scanned_line_becomes_the_template_of_the_edge_and_it_is_planned_anew(
     }
     before = get_object(project, NOSE_REF).revision
     take_template(
-        project, actor=ANN, request_id="take-12345678", sheet=sheet, content=content, typed=typed, line_width_mm=0.8
+        project, actor=ANN, request_id="take-12345678", sheet=sheet, photo=("line.png", content), typed=typed, line_width_mm=0.8
     )  # fmt: skip
     made = operation_view(project, NOSE_REF)
     assert made.object.revision == before + 1

@@ -193,8 +193,9 @@ def measure(
     as_json: bool,
 ) -> None:
     """Measure one or two PHOTOS taken on the gauge sheet SHEET_REF of the project."""
+    from ribwright.errors import InputError, MeasuringError
     from ribwright.services.gauge import limits_for, sheet_of, typed_for
-    from ribwright.services.gauge_measure import enter_measured, measure_on_sheet
+    from ribwright.services.gauge_measure import enter_measured, keep_refused, measure_on_sheet
     from ribwright.services.project import find_project, open_project
 
     with open_project(find_project(project)) as opened:
@@ -205,16 +206,22 @@ def measure(
         typed["bars_measured"] = [{"name": name, "measured_mm": value} for name, value in map(_pair, bars)]
         sent = [(Path(one).name, _content(one)) for one in photos[:2]]
         if enter_it:
-            got, _ = enter_measured(
-                opened, actor=who, request_id=request, sheet=made, stage=stage, photos=sent, typed=typed
-            )
+            kept = {"actor": who, "request_id": request, "sheet": made, "stage": stage, "photos": sent}
+            try:
+                got, _ = enter_measured(opened, typed=typed, **kept)
+            except (InputError, MeasuringError) as refused:
+                keep_refused(opened, reason=refused.sentence(), **kept)
+                raise
         else:
             got = measure_on_sheet(opened, made, [content for _, content in sent], typed=typed)
-    emit(
-        {**got.answer, "next": got.next},
-        as_json=as_json,
-        text=f"{got.answer.get('finding') or got.answer['status']}: {got.next}",
-    )
+    answer = dict(got.answer)
+    if answer["status"] != "measured":
+        text = _again(answer)
+    elif "heads" in answer:
+        text = f"{_row_text(answer)}\n{got.next}"
+    else:
+        text = "\n".join([f"{answer['finding']}. {got.said}", *answer["notes"], got.next])
+    emit({**answer, "next": got.next}, as_json=as_json, text=text)
 
 
 def _pair(text: str) -> tuple[str, Any]:
@@ -277,17 +284,15 @@ def folder(
 
 
 def _profile_text(answer: dict[str, Any]) -> str:
+    from ribwright.services.photo_next import profile_said
+
     if answer["status"] != "measured":
-        return "\n".join(["Take it again. " + answer["reason"], *answer["notes"]])
-    u95 = [u for u in answer["u95_mm"] if u is not None]
-    return "\n".join(
-        [
-            f"{answer['finding']}: largest deviation {answer['max_abs_bestfit_mm']:.2f} mm, good to about "
-            f"{sorted(u95)[len(u95) // 2]:.2f} mm (95 in 100). {100 * answer['seen_share']:.0f} % of the arc seen; "
-            f"turned {answer['rotation_deg']:.2f} degrees against the target.",
-            *answer["notes"],
-        ]
-    )
+        return _again(answer)
+    return "\n".join([f"{answer['finding']}. {profile_said(answer)}", *answer["notes"]])
+
+
+def _again(answer: Mapping[str, Any]) -> str:
+    return "\n".join(["Take it again. " + answer["reason"], *answer["notes"]])
 
 
 def _after_row(answer: dict[str, Any], given: Mapping[str, Any]) -> str:
@@ -301,9 +306,10 @@ def _after_row(answer: dict[str, Any], given: Mapping[str, Any]) -> str:
 
 def _row_text(answer: dict[str, Any]) -> str:
     if answer["status"] != "measured":
-        return "\n".join(["Take it again. " + answer["reason"], *answer["notes"]])
+        return _again(answer)
     lines = [
-        f"{k}: {h['finding']}; diameter {h['d_min']:.2f} to {h['d_max']:.2f} mm"
+        f"{k}: {h['finding']}; diameter {h['d_min']:.2f} to {h['d_max']:.2f} ± {h['u95_mm']:.2f} mm"
+        + (f"; {h['pitch_to_next_mm']:.2f} mm to the next" if h["pitch_to_next_mm"] is not None else "")
         + (f"; edge {h['edge_distance_mm']:.2f} mm" if h["edge_distance_mm"] is not None else "")
         + (f" ({', '.join(h['reasons'])})" if h["reasons"] else "")
         for k, h in enumerate(answer["heads"], 1)

@@ -7,11 +7,13 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
+from ribwright.core.record.entry import Entry
 from ribwright.core.units import parse
-from ribwright.errors import UnknownNameError
+from ribwright.errors import OutOfRangeError, UnknownNameError, UnreadablePhotoError
 from ribwright.services.entering import add_entries, add_entry, new_object
 from ribwright.services.operations import OperationView, enter_operation, operation_view
 from ribwright.services.passing import passing_folder
+from ribwright.services.photos import add_photo, keep_unopened
 from ribwright.services.printers import printer_for
 from ribwright.services.project import Actor, Project
 from ribwright.services.record import StoredObject, get_object, objects
@@ -104,8 +106,17 @@ def _outline(view: OperationView, place: str) -> tuple[Any, str]:
             "gauge sheet", found=f"profile of {view.object.ref}", allowed="an operation that rolls an edge",
             mend="For a seam take the rivet strip.",
         )  # fmt: skip
-    at = parse(place, "in", field="Place").to("in") if place.strip() else float(spec.stations[0].place.value)
-    return outer_outline_mm(spec, place_in=at), f"at {at:g} in"
+    places = [float(one.place.value) for one in spec.stations]
+    at = parse(place, "in", field="Place").to("in") if place.strip() else places[0]
+    length = float(spec.length.value)
+    if not 0.0 <= at <= length:
+        raise OutOfRangeError(
+            "Place", found=f"{at:g} in", allowed=f"0 to {length:g} in, the edge of {view.object.ref}",
+            mend="Type the place of its template along the edge.",
+        )  # fmt: skip
+    nearest = min(places, key=lambda one: abs(one - at))
+    other = "" if abs(nearest - at) < 1e-6 else f", cut for the template at {nearest:g} in"
+    return outer_outline_mm(spec, place_in=at), f"at {at:g} in{other}"
 
 
 def sheet_of(project: Project, ref: str) -> Sheet:
@@ -136,15 +147,18 @@ def sheets_for(project: Project, about: str) -> tuple[Sheet, ...]:
 
 def sheet_pdf(project: Project, ref: str) -> bytes:
     """The sheet at its true size for the printer in use, and the page that says how to use it."""
-    from ribwright.core.metrology.gauge_print import gauge_page, how_to
+    from ribwright.core.metrology.gauge_how_to import how_to
+    from ribwright.core.metrology.gauge_print import gauge_page
     from ribwright.core.writers.to_pdf import pdf_of_packet
 
     sheet = sheet_of(project, ref)
     label = f"{ref}: {sheet.title}"
     printer = printer_for(project)
     page = gauge_page(sheet.layout, label=label, paper=sheet.paper, correction=printer.correction)
+    # read from the same paper as the sheet; a3 is a sheet's, not a page's to read
     return pdf_of_packet(
-        [(page,), how_to(sheet.layout, label=label, reference=ref, seal=dated_seal(project))]
+        [(page,), how_to(sheet.layout, label=label, reference=ref, seal=dated_seal(project))],
+        paper="a4" if sheet.paper == "a3" else sheet.paper,
     )
 
 
@@ -189,13 +203,39 @@ def _shank_in(part_number: str) -> float:
     return read_part_number(part_number).diameter_in
 
 
+def keep_on_sheet(
+    project: Project,
+    *,
+    actor: Actor,
+    request_id: str,
+    sheet: Sheet,
+    photo: tuple[str, bytes],
+    caption: str,
+    stage: str = "",
+) -> Entry:
+    """Keep a photo taken on a sheet with the sheet's operation; one that can't be opened as it was sent.
+
+    Args:
+        photo: name and content.
+
+    Raises:
+        UnreadablePhotoError: it does not even begin as a photo does.
+    """
+    name, content = photo
+    said = {"about": sheet.about, "name": name, "caption": caption[:200], "stage": stage}
+    try:
+        return add_photo(project, actor=actor, request_id=request_id, content=content, **said)
+    except UnreadablePhotoError:
+        return keep_unopened(project, actor=actor, request_id=request_id, content=content, **said)
+
+
 def take_template(
     project: Project,
     *,
     actor: Actor,
     request_id: str,
     sheet: Sheet,
-    content: bytes,
+    photo: tuple[str, bytes],
     typed: Mapping[str, Any],
     line_width_mm: float,
     given: str = "inside",
@@ -204,9 +244,10 @@ def take_template(
     scanned: bool = False,
 ) -> StoredObject:
     """The drawing's own paper template, a pencil line or a wire, photographed on the uncut sheet, becomes the
-    template of the edge: the operation is worked out again for it.
+    template of the edge: the operation is worked out again for it, and the photo is kept with it.
 
     Args:
+        photo: name and content.
         line_width_mm: of the line or wire.
         given: whether the line is the inside or the outside of the skin.
         half: which side of the nose this skin takes.
@@ -235,7 +276,7 @@ def take_template(
     found: ScannedLine | TemplateOutline
     with passing_folder() as folder:
         path = folder / "photo"
-        path.write_bytes(content)
+        path.write_bytes(photo[1])
         if length_mm is not None:
             found = scanned_line(path, length_mm=length_mm, scanned=scanned)
             down = np.array(
@@ -280,6 +321,9 @@ def take_template(
         else f"a {'scan' if scanned else 'photo'} without a gauge sheet, its length typed as {length_mm:g} mm"
     )
     words = f"template at {place} taken from {how}: {how_sure(found)}"
+    keep_on_sheet(
+        project, actor=actor, request_id=f"{request_id}-p0", sheet=sheet, photo=photo, caption=words
+    )
     add_entry(
         project,
         actor=actor,

@@ -12,10 +12,17 @@ from typing import Any
 from ribwright.core.record.entry import Entry
 from ribwright.errors import ConflictError, MissingError, UnreadablePhotoError
 from ribwright.services.entering import NewEntry, add_entries, add_entry
-from ribwright.services.gauge import Sheet
+from ribwright.services.gauge import Sheet, keep_on_sheet
 from ribwright.services.passing import passing_folder
-from ribwright.services.photo_next import holes_next, profile_next, row_next
-from ribwright.services.photos import OVERLAY, add_photo, keep_unopened
+from ribwright.services.photo_next import (
+    holes_next,
+    largest_of,
+    profile_next,
+    profile_said,
+    row_next,
+    straightness_said,
+)
+from ribwright.services.photos import OVERLAY, add_photo
 from ribwright.services.project import Actor, Project
 from ribwright.services.rolled import plan_at
 
@@ -31,6 +38,15 @@ class Measured:
     answer: Mapping[str, Any]
     next: str
     pictures: tuple[bytes, ...] = ()
+
+    @property
+    def said(self) -> str:
+        """What was measured, in numbers; empty for a row, whose heads are a table."""
+        if self.answer["status"] != "measured" or "u95_mm" not in self.answer:
+            return ""
+        if "bow_mm" in self.answer:
+            return straightness_said(self.answer)
+        return profile_said(self.answer)
 
 
 def measure_on_sheet(
@@ -107,22 +123,16 @@ def _profile(project: Project, sheet: Sheet, paths: list[Path], typed: Mapping[s
 def _judged(deviation: Any, u95: Any, tolerance: float) -> dict[str, Any]:
     import numpy as np
 
+    from ribwright.core.metrology.profile import decide
+
     seen = np.isfinite(deviation)
-    size, doubt = np.abs(deviation[seen]), u95[seen]
-    finding = (
-        "within limits"
-        if (size + doubt <= tolerance).all()
-        else "rework"
-        if (size - doubt > tolerance).any()
-        else "undecided"
-    )
     rows = [None if not ok else round(float(v), 4) for v, ok in zip(deviation, seen, strict=True)]
     limits = [None if not ok else round(float(v), 4) for v, ok in zip(u95, seen, strict=True)]
     return {
         "deviation_bestfit_mm": rows,
         "u95_mm": limits,
-        "max_abs_bestfit_mm": round(float(size.max()), 4),
-        "finding": finding,
+        "max_abs_bestfit_mm": round(float(np.abs(deviation[seen]).max()), 4),
+        "finding": decide(deviation, u95, tolerance),
     }
 
 
@@ -143,9 +153,19 @@ def _row(sheet: Sheet, paths: list[Path], typed: Mapping[str, Any]) -> Measured:
 
 
 def check_known_size(
-    project: Project, sheet: Sheet, content: bytes, *, actor: Actor, request_id: str, typed: Mapping[str, Any]
+    project: Project,
+    sheet: Sheet,
+    photo: tuple[str, bytes],
+    *,
+    actor: Actor,
+    request_id: str,
+    typed: Mapping[str, Any],
 ) -> Mapping[str, Any]:
-    """A thing of known size on the sheet measured; what it says of phone and printer is noted with the operation.
+    """A thing of known size on the sheet measured; the photo, and what it says of phone and printer, are kept with the
+    operation.
+
+    Args:
+        photo: name and content.
 
     Raises:
         InputError: typed values that can't be used, a file that is no photo.
@@ -154,9 +174,16 @@ def check_known_size(
 
     with passing_folder() as folder:
         path = folder / "photo"
-        path.write_bytes(content)
+        path.write_bytes(photo[1])
         answer = known_size_photo(path, layout=sheet.layout, typed=typed)
-    if answer["status"] == "measured":
+    measured = answer["status"] == "measured"
+    caption = f"on {sheet.ref}, a thing of known size" + (
+        "" if measured else f", not measured: {answer['reason']}"
+    )
+    keep_on_sheet(
+        project, actor=actor, request_id=f"{request_id}-p0", sheet=sheet, photo=photo, caption=caption
+    )
+    if measured:
         add_entry(
             project, actor=actor, request_id=request_id, kind="note", about=sheet.about,
             body={"words": f"{sheet.ref}, a thing of known size photographed. {answer['words']}"},
@@ -165,7 +192,7 @@ def check_known_size(
 
 
 def _straightness(sheet: Sheet, path: Path, typed: Mapping[str, Any]) -> Measured:
-    from ribwright.core.metrology.layout import layout_from
+    from ribwright.core.metrology.layout import layout_from, number
     from ribwright.core.metrology.straightness import measure_straightness
     from ribwright.core.metrology.typed import print_scale
     from ribwright.services.photo_decode import decoded_photo, photo_content
@@ -173,12 +200,13 @@ def _straightness(sheet: Sheet, path: Path, typed: Mapping[str, Any]) -> Measure
 
     layout = layout_from(sheet.layout)
     scale = print_scale(layout, typed.get("bars_measured"))
+    strip = number(typed.get("strip_thickness_mm", 0.13), "Thickness of the strip", low=0.0, high=5.0)
+    reach = number(typed.get("reach_mm", 25.0), "Edge looked for within", low=3.0, high=60.0)
     content, media = photo_content(path)
     try:
         taken = decoded_photo(content, media)
         found = measure_straightness(
-            taken.picture, layout=layout, scale=scale, strip_mm=float(typed.get("strip_thickness_mm", 0.13)),
-            reach_mm=float(typed.get("reach_mm", 25.0)), above=typed.get("row") == "above the strip", prior=taken.prior,
+            taken.picture, layout=layout, scale=scale, strip_mm=strip, reach_mm=reach, above=typed.get("row") == "above the strip", prior=taken.prior,
         )  # fmt: skip
     except UnreadablePhotoError as refused:
         reason = refused_words(refused)
@@ -186,12 +214,12 @@ def _straightness(sheet: Sheet, path: Path, typed: Mapping[str, Any]) -> Measure
             {"status": "retake", "reason": reason, "finding": "undecided", "notes": []},
             f"Take it again: {reason}",
         )
-    said = f"bow {found.bow_mm:+.2f} mm, waviness {found.waviness_mm:.2f} mm, each ± {found.u95_mm:.2f} mm over {found.along_mm[-1] - found.along_mm[0]:.0f} mm"
     answer = {
         "status": "measured", "reason": "", "bow_mm": round(found.bow_mm, 3), "waviness_mm": round(found.waviness_mm, 3),
-        "u95_mm": round(found.u95_mm, 3), "seen_share": round(found.seen, 3), "finding": "undecided", "notes": list(taken.notes),
+        "u95_mm": round(found.u95_mm, 3), "length_mm": round(float(found.along_mm[-1] - found.along_mm[0]), 1),
+        "seen_share": round(found.seen, 3), "finding": "undecided", "notes": [*taken.notes, *scale.notes],
     }  # fmt: skip
-    return Measured(answer, f"{said}. The drawing's tolerance decides; where it has none, ask the designer.")
+    return Measured(answer, "The drawing's tolerance decides; where it has none, ask the designer.")
 
 
 def enter_measured(
@@ -214,19 +242,14 @@ def enter_measured(
         As ``measure_on_sheet``: then the photo was no photo, and nothing is kept.
     """
     got = measure_on_sheet(project, sheet, [content for _, content in photos], typed=typed)
-    made: list[Entry] = []
     measured = got.answer["status"] == "measured"
     caption = f"on {sheet.ref}" + ("" if measured else f", not measured: {got.answer['reason']}")
-    for number, (name, content) in enumerate(photos[:2]):
-        one = f"{request_id}-p{number}"
-        said = {"about": sheet.about, "name": name, "caption": caption[:200], "stage": stage}
-        try:
-            kept = add_photo(project, actor=actor, request_id=one, content=content, **said)
-        except UnreadablePhotoError:
-            if measured:
-                raise
-            kept = keep_unopened(project, actor=actor, request_id=one, content=content, **said)
-        made.append(kept)
+    made = [
+        keep_on_sheet(
+            project, actor=actor, request_id=f"{request_id}-p{number}", sheet=sheet, stage=stage, photo=one, caption=caption
+        )
+        for number, one in enumerate(photos[:2])
+    ]  # fmt: skip
     for number, picture in enumerate(got.pictures if measured else ()):
         made.append(
             add_photo(
@@ -247,6 +270,35 @@ def enter_measured(
     return got, tuple(made)
 
 
+def keep_refused(
+    project: Project,
+    *,
+    actor: Actor,
+    request_id: str,
+    sheet: Sheet,
+    photos: Sequence[tuple[str, bytes]],
+    reason: str,
+    stage: str = "",
+) -> tuple[str, ...]:
+    """Keep photos that could not be measured for what was typed beside them, with the reason.
+
+    Returns:
+        The mark of each, by which it can be measured once that is mended; "" for what is no photo.
+    """
+    marks = []
+    for number, photo in enumerate(photos[:2]):
+        try:
+            kept = keep_on_sheet(
+                project, actor=actor, request_id=f"{request_id}-p{number}", sheet=sheet, stage=stage, photo=photo,
+                caption=f"on {sheet.ref}, not measured: {reason}",
+            )  # fmt: skip
+        except UnreadablePhotoError:
+            marks.append("")
+        else:
+            marks.append(str(kept.body["digest"]))
+    return tuple(marks)
+
+
 def _entries(
     sheet: Sheet, got: Measured, stage: str, typed: Mapping[str, Any], kept: Sequence[Entry]
 ) -> list[NewEntry]:
@@ -261,14 +313,14 @@ def _entries(
     if sheet.kind == "row":
         return _head_entries(sheet, answer, common, IN_ROW[str(typed.get("what") or "formed heads")])
     if sheet.kind == "profile":
-        seen = [v for v in answer["u95_mm"] if v is not None]
+        largest, sure = largest_of(answer)
         reading = {
-            "requirement": PROFILE, "value": f"{answer['max_abs_bestfit_mm']:.2f}", "unit": "mm", "u": f"{max(seen):.2f}",
+            "requirement": PROFILE, "value": f"{largest:.2f}", "unit": "mm", "u": f"{sure:.2f}",
             "deviation": json.dumps(answer["deviation_bestfit_mm"]), "limits": json.dumps(answer["u95_mm"]),
         }  # fmt: skip
         verdict, reason = (
             str(answer["finding"]),
-            f"largest deviation {answer['max_abs_bestfit_mm']:.2f} mm against ± {typed['tolerance_mm']} mm",
+            f"largest deviation {largest:.2f} mm against ± {float(typed['tolerance_mm']):.2f} mm",
         )
     else:
         reading = {
@@ -277,7 +329,7 @@ def _entries(
             "unit": "mm",
             "u": f"{answer['u95_mm']:.2f}",
         }
-        verdict, reason = "undecided", got.next
+        verdict, reason = "undecided", got.said
     finding = {
         "requirement": reading["requirement"],
         "verdict": verdict,

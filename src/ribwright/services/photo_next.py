@@ -14,6 +14,35 @@ SIZE_NEAR = 0.03  # share by which a typed shank may differ from a rivet's size
 WHOLE_ROW = 0.6  # share of heads alike from which on the set-up is what is wrong
 
 
+def largest_of(answer: Mapping[str, Any]) -> tuple[float, float]:
+    """Largest deviation of a measured profile in mm, and how sure it is there (95 %)."""
+    seen = [
+        (abs(d), u)
+        for d, u in zip(answer["deviation_bestfit_mm"], answer["u95_mm"], strict=True)
+        if d is not None and u is not None
+    ]
+    largest, sure = max(seen)
+    return float(largest), float(sure)
+
+
+def profile_said(answer: Mapping[str, Any]) -> str:
+    """What a measured profile's photo told, in numbers."""
+    largest, sure = largest_of(answer)
+    usual = sorted(u for u in answer["u95_mm"] if u is not None)
+    return (
+        f"Largest deviation {largest:.2f} ± {sure:.2f} mm; along the arc good to about ± {usual[len(usual) // 2]:.2f} mm (95 in 100). "
+        f"{100 * answer['seen_share']:.0f} % of the arc seen; turned {answer['rotation_deg']:+.1f}° against the target."
+    )
+
+
+def straightness_said(answer: Mapping[str, Any]) -> str:
+    """What a photo of an edge beside its strip told, in numbers."""
+    return (
+        f"Bow {answer['bow_mm']:+.2f} mm (+ bulges away from the strip), waviness {answer['waviness_mm']:.2f} mm, each "
+        f"± {answer['u95_mm']:.2f} mm, over {answer['length_mm']:.0f} mm of the edge."
+    )
+
+
 def profile_next(
     answer: Mapping[str, Any],
     tolerance_mm: float,
@@ -54,8 +83,8 @@ def profile_next(
     return (
         (f"{zone}: " if zone else "")
         + "; ".join(said)
-        + ". Counted as if it stood in the photo as it does let go: where tape or temporary fasteners hold it, let go, "
-        "read the opening at the holes and ask “after the roll”; that reading wins."
+        + ". This takes the part for let go. If tape or temporary fasteners held it in the photo, let go, "
+        "read the opening at the holes and ask “after the roll”: that reading wins."
     )
 
 
@@ -127,28 +156,45 @@ def row_next(answer: Mapping[str, Any], typed: Mapping[str, Any]) -> str:
         if len(made) >= WHOLE_ROW * len(heads) and len(heads) > 2:
             said.append("Most of the row is off: look at length, set and pressure before the next one.")
     if unsure:
-        said.append(f"{_heads(unsure)} can't be told from here: put the gauge on each.")
+        said.append(f"{_heads(unsure)} can't be told from here: put the gauge on {_each(unsure)}.")
     if not bad and not unsure:
         said.append("Nothing wrong seen from above.")
     return " ".join([*said, gauge])
 
 
 def holes_next(answer: Mapping[str, Any], what: str) -> str:
-    """Which holes are spoiled."""
+    """Which holes are spoiled, and which are to be measured."""
     bad = [
         f"{n} ({', '.join(head['reasons'])})"
         for n, head in enumerate(answer["heads"], 1)
         if head["finding"] == "reject"
     ]
+    unsure = [n for n, head in enumerate(answer["heads"], 1) if head["finding"] == "undecided"]
     left = "Cracks and burrs are for a magnifier and a finger-nail" + (
         "; the depth of a dimple for a rivet laid in it." if what == "dimples" else "."
     )
-    if not bad:
-        return f"Nothing wrong seen from above. {left}"
-    return f"In the photo, from the left: {'; '.join(bad)}. Enter each as a spoiled hole before a rivet goes in. {left}"
+    said = []
+    if bad:
+        each = "Enter it" if len(bad) == 1 else "Enter each"
+        said.append(
+            f"In the photo, from the left: {'; '.join(bad)}. {each} as a spoiled hole before a rivet goes in."
+        )
+    if unsure:
+        said.append(
+            f"{_numbered('Hole', unsure)} can't be told from here: try {_each(unsure)} with the drill's shank or a pin."
+        )
+    return " ".join([*(said or ["Nothing wrong seen from above."]), left])
 
 
 def _heads(numbers: list[int]) -> str:
+    return _numbered("Head", numbers)
+
+
+def _numbered(what: str, numbers: list[int]) -> str:
     if len(numbers) == 1:
-        return f"Head {numbers[0]}"
-    return "Heads " + ", ".join(str(n) for n in numbers[:-1]) + f" and {numbers[-1]}"
+        return f"{what} {numbers[0]}"
+    return f"{what}s " + ", ".join(str(n) for n in numbers[:-1]) + f" and {numbers[-1]}"
+
+
+def _each(numbers: list[int]) -> str:
+    return "it" if len(numbers) == 1 else "each"

@@ -217,5 +217,6 @@ def _none(share: float) -> UnreadablePhotoError:
         "photo",
         because="nothing with two straight edges of about the size typed is seen on the paper",
         found=f"{100 * min(share, 1.0):.0f} % of the {LEAST_MM:g} mm needed",
-        mend="Lay the shank flat on plain white paper beside the strip, by itself, in soft light; check the size typed",
+        mend="Lay the shank flat on plain white paper, by itself, in soft light, 10 mm from the strip or inside the line of an "
+        "uncut card; check the size typed",
     )

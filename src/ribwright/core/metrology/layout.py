@@ -31,6 +31,14 @@ class Bar:
     nominal_mm: float
 
 
+_BARS = {"bar_x": "bar along the top", "bar_y": "bar along the left side", "strip_length": "row of squares"}
+
+
+def bar_words(name: str) -> str:
+    """What a bar is called to the builder, who sees no names on the print."""
+    return _BARS.get(name, name.replace("_", " "))
+
+
 @dataclass(frozen=True, slots=True)
 class Target:
     """The outline the part should have, and the places where it is judged.

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from ribwright.core.metrology.layout import GaugeLayout, mapping, need, number, rows
+from ribwright.core.metrology.layout import GaugeLayout, bar_words, mapping, need, number, rows
 from ribwright.errors import FormatError, NoScaleError, OutOfRangeError, UnknownNameError
 
 TREATMENTS = ("bare", "white", "black", "green")
@@ -103,13 +103,14 @@ def print_scale(layout: GaugeLayout, typed: object) -> PrintScale:
         name = str(need(given, "name", "bars_measured"))
         if given.get("measured_mm") is None:
             continue
-        measured[name] = number(given["measured_mm"], f"{name}: measured length", low=0.001, high=100000)
+        # whether it can be this bar's is said below, with the bar's own limits
+        measured[name] = number(given["measured_mm"], bar_words(name), low=-1e9, high=1e9)
     scale: dict[str, float] = {}
     u95: dict[str, float] = {}
     for bar in layout.bars:
         if bar.name not in measured:
             raise NoScaleError(
-                bar.name.replace("_", " "),
+                bar_words(bar.name),
                 found="no measured length",
                 allowed=f"about {bar.nominal_mm:g} mm",
                 mend="Measure the printed bar with a caliper and type its length to 0.1 mm",
@@ -119,8 +120,11 @@ def print_scale(layout: GaugeLayout, typed: object) -> PrintScale:
             hint = "That looks like inches; type millimetres" if abs(ratio * 25.4 - 1) < 0.06 else ""
             if min(abs(ratio / 10 - 1), abs(ratio * 10 - 1)) < 0.06:
                 hint = "That is ten times too much or too little: mind the decimal point"
+            others = [one.nominal_mm for one in layout.bars if one.name != bar.name]
+            if any(abs(measured[bar.name] / other - 1) <= 0.05 for other in others):
+                hint = "That is the other bar's length: are the two exchanged?"
             raise OutOfRangeError(
-                bar.name.replace("_", " "),
+                bar_words(bar.name),
                 found=f"{measured[bar.name]:g} mm",
                 allowed=f"{0.95 * bar.nominal_mm:g} to {1.05 * bar.nominal_mm:g} mm (95 to 105 %)",
                 mend=hint or "Measure the bar again; if it is right, print the sheet again at 100 %",
