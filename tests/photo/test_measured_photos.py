@@ -166,6 +166,23 @@ def test_an_own_photo_of_a_spoiled_part_needs_rework():
     assert wrong["status"] == "retake" or abs(wrong["max_abs_bestfit_mm"] - truth["max_abs_bestfit_mm"]) > 0.2
 
 
+def test_a_lamps_reflex_at_the_nose_moves_nothing_else(tmp_path):
+    layout, typed = _inputs("own_spoiled", "card")
+    truth = json.loads((DATA / "own_spoiled.truth.json").read_text())
+    _, reading, _ = profile_reading(DATA / "own_spoiled.jpg", layout=layout, typed=typed)
+    nose = reading.contour_mm[len(reading.contour_mm) // 2]
+    u, v = reading.view.pixels(np.array([[*nose, reading.z_mm]]))[0]
+    picture = cv2.imread(str(DATA / "own_spoiled.jpg")).astype(np.float64)
+    y, x = np.mgrid[: picture.shape[0], : picture.shape[1]]
+    picture += 230 * np.exp(-((x - u) ** 2 + (y - v) ** 2) / 60**2)[..., None]
+    save_jpeg(np.clip(picture, 0, 255).astype(np.uint8), tmp_path / "reflex.jpg", quality=90)
+    answer = measure_profile_photo(tmp_path / "reflex.jpg", layout=layout, typed=typed)
+    _check_profile(answer, truth["deviation_bestfit_mm"])
+    assert None in answer["deviation_bestfit_mm"][25:36]
+    assert None not in answer["deviation_bestfit_mm"][:20]
+    assert any("were not seen" in note for note in answer["notes"])
+
+
 def test_a_card_without_a_part_is_to_be_taken_again():
     layout, typed = _inputs("own_no_part", "card")
     answer = measure_profile_photo(DATA / "own_no_part.jpg", layout=layout, typed=typed)

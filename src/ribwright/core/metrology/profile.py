@@ -39,6 +39,10 @@ WEAK_CONTRAST = 0.12  # below this the end is not told from what lies beside it
 # of a larger blur, what the skin beside the end may draw the edge aside, one sigma
 BLUR_SHARE, BLUR_FREE_MM = 0.4, 0.18
 NEWS_ROWS = 6.0  # neighbouring rows share pixels and grain: about every sixth is news
+UNSEEN_NOTE = (
+    "{} of {} places were not seen. In the best fit they count as the curve through their neighbours; how wrong that may "
+    "be is in the uncertainty of all places."
+)
 BASE_SIGMA_MM = 0.018  # bevel, burr, thickness: what no scatter shows
 
 
@@ -224,7 +228,7 @@ def judge(
     seen_of: Mapping[str, float],
 ) -> ProfileReading:
     """Deviation, uncertainty, gate and finding from a traced path."""
-    good = (path.contrast > WEAK_CONTRAST) & (path.fit > 0.5)
+    good = (path.contrast > WEAK_CONTRAST) & (path.fit > 0.5) & ~path.farther
     weight = np.where(good, 1e-4 / np.maximum(path.sigma_mm, 0.01) ** 2, 0.0) + 1e-9
     dense, _ = smooth_along(rows.arc_mm, path.offset_mm, weight, rows.arc_mm)
     near = np.abs(rows.arc_mm[None, :] - placed.arc_mm[:, None]) <= SMOOTH_MM
@@ -244,6 +248,7 @@ def judge(
     sigma = np.sqrt(scatter**2 + geometry**2 + BASE_SIGMA_MM**2 + blurred**2 + astray**2 + moved**2)
     u95 = 2.0 * sigma + np.maximum(np.abs(_jump(placed.arc_mm, deviation)) - 0.03, 0.0)
     seen = seen & np.isfinite(deviation)
+    guessed = decide(deviation, u95, typed.tolerance_mm)  # with what is not seen, and may be over
     deviation, raw, u95 = (np.where(seen, a, np.nan) for a in (deviation, raw, u95))
     quality = {
         "corners": float(sighting.corners),
@@ -262,7 +267,7 @@ def judge(
         "step_rows": float(rows_of_a_step(path.offset_mm, good)),
         "rival": path.rival,
         "both": path.both,
-        "farther": path.farther,
+        "farther": float(path.farther.mean()),
         "rough_mm": float(np.median(np.abs(path.offset_mm - dense))),
         "doubt_mm": float(np.quantile(doubt, 0.9)),
         **seen_of,
@@ -273,6 +278,10 @@ def judge(
     worst = float(np.nanmax(np.abs(deviation))) if seen.any() else float("nan")
     status = "retake" if reason else "measured"
     finding = "undecided" if reason else decide(deviation, u95, typed.tolerance_mm)
+    if finding == "within limits" and guessed != finding:
+        finding = "undecided"
+    unseen = int((~seen).sum())
+    notes = typed.scale.notes + sighting.notes + ((UNSEEN_NOTE.format(unseen, len(seen)),) if unseen else ())
     return ProfileReading(
         status=status,
         reason=reason,
@@ -291,7 +300,7 @@ def judge(
         view=sighting.view,
         z_mm=z_mm,
         quality={k: round(v, 4) for k, v in quality.items()},
-        notes=typed.scale.notes + sighting.notes,
+        notes=notes,
     )
 
 

@@ -81,7 +81,7 @@ class Path:
         fit: shape (rows,), share of the local variation that the band explains, 0 to 1.
         rival: evidence along the best path that keeps clear of this one, over this one's.
         both: share of the rows in which both edges of the band are seen.
-        farther: share of the rows beside which, a thickness farther, lies an edge that may be the end's.
+        farther: shape (rows,), where another edge, a thickness farther, may be the end's: not seen there.
     """
 
     offset_mm: Floats
@@ -90,9 +90,9 @@ class Path:
     doubt_mm: Floats
     blur_mm: float
     fit: Floats
-    rival: float = 0.0
-    both: float = 1.0
-    farther: float = 0.0
+    rival: float
+    both: float
+    farther: NDArray[np.bool_]
 
 
 def follow(strip: Strip, *, low_mm: float, high_mm: float, blur_mm: float | None = None) -> Path:
@@ -136,7 +136,7 @@ def follow(strip: Strip, *, low_mm: float, high_mm: float, blur_mm: float | None
     weaker = clear * outer[rows, path] + (1 - clear) * inner[rows, path]
     both = float((np.minimum(outer[rows, path], inner[rows, path]) > BOTH_SEEN).mean())
     rival = _rival(full, path, strip.sheet_mm)
-    return Path(offset, sigma, weaker, doubt, blur, fit, rival, both, float(farther.mean()))
+    return Path(offset, sigma, weaker, doubt, blur, fit, rival, both, farther)
 
 
 def _on_another_edge(
