@@ -53,15 +53,19 @@ def _carried_on(contour: Floats) -> Floats:
 
 def _along_normals(p: Floats, n: Floats, a: Floats, d: Floats) -> Floats:
     """Signed distance from each p along n to the nearest crossing with the line a, a + d, …; else nan."""
-    rel = a[None] - p[:, None]
-    det = n[:, None, 1] * d[None, :, 0] - n[:, None, 0] * d[None, :, 1]
-    det = np.where(np.abs(det) < 1e-12, 1e-12, det)
-    along = (rel[..., 1] * d[None, :, 0] - rel[..., 0] * d[None, :, 1]) / det
-    u = (n[:, None, 0] * rel[..., 1] - n[:, None, 1] * rel[..., 0]) / det
-    away = np.where((u >= -1e-6) & (u <= 1 + 1e-6), np.abs(along), np.inf)
-    k = away.argmin(axis=1)
-    rows = np.arange(len(p))
-    return np.where(np.isfinite(away[rows, k]), along[rows, k], np.nan)
+    line = np.vstack([a, a[-1:] + d[-1:]])
+    aside = np.outer(n[:, 0], line[:, 1]) - np.outer(n[:, 1], line[:, 0])
+    left = aside > (n[:, 0] * p[:, 1] - n[:, 1] * p[:, 0])[:, None]
+    place, k = np.nonzero(
+        left[:, 1:] != left[:, :-1]
+    )  # the line changes over from one side of the normal to the other
+    rel, at_d, at_n = a[k] - p[place], d[k], n[place]
+    det = at_n[:, 1] * at_d[:, 0] - at_n[:, 0] * at_d[:, 1]
+    along = (rel[:, 1] * at_d[:, 0] - rel[:, 0] * at_d[:, 1]) / np.where(np.abs(det) < 1e-12, 1e-12, det)
+    nearest = np.full(len(p), np.nan)
+    order = np.argsort(-np.abs(along), kind="stable")
+    nearest[place[order]] = along[order]  # the last one written is the nearest
+    return nearest
 
 
 def fit_push(at: Floats, normal: Floats) -> Floats:

@@ -30,9 +30,11 @@ def squares_left(
     outer, inner = step(shifted, blur), step(shifted + width_mm, blur)
     base = ([outer, inner - outer, 1.0 - inner], [outer, 1.0 - outer], [inner, 1.0 - inner])[kind]
     q = np.linalg.qr(np.stack(base, axis=2))[0]  # (shifts, samples, levels)
-    part = rows_times(data, q.transpose(1, 0, 2).reshape(len(x), -1))
-    explained = (part.reshape(len(data), len(SHIFTS_MM), -1) ** 2).sum(axis=2)
-    return np.asarray(np.maximum((data**2).sum(axis=1)[:, None] - explained, 0.0))
+    part = rows_times(data, q.transpose(1, 2, 0).reshape(len(x), -1)) ** 2
+    left = (data**2).sum(axis=1)[:, None] - part[:, : len(SHIFTS_MM)]
+    for level in range(1, len(base)):
+        left -= part[:, level * len(SHIFTS_MM) : (level + 1) * len(SHIFTS_MM)]
+    return np.asarray(np.maximum(left, 0.0))
 
 
 def rows_times(rows: Floats, matrix: Floats) -> Floats:

@@ -19,25 +19,27 @@ def best_through(score: Floats, reach: int, bend_cost: float) -> Floats:
     rows, states = score.shape
     ahead = np.empty((rows, states))
     behind = np.zeros((rows, states))
-    for j in range(states):
-        ahead[0, j] = score[0, j]
+    ahead[0] = score[0]
     for i in range(1, rows):
-        for j in range(states):
-            best = -1e18
-            for k in range(max(0, j - reach), min(states, j + reach + 1)):
-                worth = ahead[i - 1, k] - bend_cost * (k - j) * (k - j)
-                if worth > best:
-                    best = worth
-            ahead[i, j] = best + score[i, j]
+        _step_on(ahead[i - 1], reach, bend_cost, ahead[i])
+        ahead[i] += score[i]
     for i in range(rows - 2, -1, -1):
-        for j in range(states):
-            best = -1e18
-            for k in range(max(0, j - reach), min(states, j + reach + 1)):
-                worth = behind[i + 1, k] + score[i + 1, k] - bend_cost * (k - j) * (k - j)
-                if worth > best:
-                    best = worth
-            behind[i, j] = best
+        _step_on(behind[i + 1] + score[i + 1], reach, bend_cost, behind[i])
     return ahead + behind
+
+
+@numba.njit(cache=True)  # type: ignore[untyped-decorator]
+def _step_on(worth: Floats, reach: int, bend_cost: float, best: Floats) -> None:
+    """The best that each state of the next row can come from, less the cost of the change, into ``best``."""
+    states = len(worth)
+    best[:] = worth
+    for change in range(1, min(reach, states - 1) + 1):
+        cost = bend_cost * change * change
+        low, high = worth[: states - change], worth[change:]
+        up, down = best[change:], best[: states - change]
+        for j in range(states - change):
+            up[j] = max(up[j], low[j] - cost)
+            down[j] = max(down[j], high[j] - cost)
 
 
 @numba.njit(cache=True)  # type: ignore[untyped-decorator]

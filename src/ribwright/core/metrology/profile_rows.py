@@ -46,10 +46,10 @@ def rows_along(target: Target) -> Rows:
     """Rows every ``ROW_MM`` along the judged arc and a little beyond, with smooth normals."""
     along = arc_length_mm(target.outline_mm)
     a, d = target.outline_mm[:-1], np.diff(target.outline_mm, axis=0)
-    rel = target.arc_xy_mm[:, None, :] - a
-    length2 = np.maximum((d**2).sum(axis=1), 1e-12)
-    u = np.clip((rel * d).sum(axis=2) / length2, 0, 1)
-    miss = np.hypot(*np.moveaxis(rel - u[..., None] * d, 2, 0))
+    (dx, dy), (x, y) = d.T, (target.arc_xy_mm[:, None, :] - a).transpose(2, 0, 1)
+    length2 = np.maximum(dx**2 + dy**2, 1e-12)
+    u = np.clip((x * dx + y * dy) / length2, 0, 1)
+    miss = np.hypot(x - u * dx, y - u * dy)
     k = miss.argmin(axis=1)
     places = along[k] + u[np.arange(len(k)), k] * np.sqrt(length2[k])
     on_line = bool((np.diff(places) > 0).all() and miss.min(axis=1).max() < 0.1)

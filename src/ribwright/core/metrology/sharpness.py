@@ -52,7 +52,7 @@ def blur_px(
         ahead, aside = np.zeros(2), np.zeros(2)
         ahead[axis] = aside[1 - axis] = square
         # an edge runs between two corners one square apart
-        gap = np.abs(corner[:, None, :] + ahead - corner[None, :, :]).sum(axis=2)
+        gap = sum(np.abs((corner[:, i] + ahead[i])[:, None] - corner[:, i]) for i in (0, 1))
         at = corner[gap.min(axis=1) < 0.05 * square] + ahead / 2
         if not len(at):
             continue
