@@ -11,26 +11,26 @@ Single = NDArray[np.float32]
 Grey = NDArray[np.uint8]
 
 
-@numba.njit(cache=True, inline="always")  # type: ignore[untyped-decorator]
-def _between(grey: Grey, light: Single, u: float, v: float) -> float:
-    """Light at column u, row v; beyond the picture that of its rim."""
-    height, width = grey.shape
-    u = min(max(u, 0.0), width - 1.0)
-    v = min(max(v, 0.0), height - 1.0)
-    j, i = min(int(u), width - 2), min(int(v), height - 2)
-    right, down = u - j, v - i
-    above = light[grey[i, j]] * (1.0 - right) + light[grey[i, j + 1]] * right
-    below = light[grey[i + 1, j]] * (1.0 - right) + light[grey[i + 1, j + 1]] * right
-    return above * (1.0 - down) + below * down
+@numba.njit(cache=True)  # type: ignore[untyped-decorator]
+def _along(grey: Grey, light: Single, u: Floats, v: Floats, out: Single) -> None:
+    """Light at columns u and rows v, into ``out``; beyond the picture that of its rim."""
+    last, lowest = grey.shape[1] - 1.001, grey.shape[0] - 1.001
+    for b in range(len(u)):
+        x, y = u[b] if u[b] > 0.0 else 0.0, v[b] if v[b] > 0.0 else 0.0  # what is no number is the rim too
+        x, y = min(x, last), min(y, lowest)
+        j, i = np.int32(x), np.int32(y)
+        right, down = x - j, y - i
+        above = light[grey[i, j]] * (1.0 - right) + light[grey[i, j + 1]] * right
+        below = light[grey[i + 1, j]] * (1.0 - right) + light[grey[i + 1, j + 1]] * right
+        out[b] = above * (1.0 - down) + below * down
 
 
 @numba.njit(cache=True)  # type: ignore[untyped-decorator]
 def light_at(grey: Grey, light: Single, u: Floats, v: Floats) -> Single:
     """Light at the places with columns ``u`` and rows ``v``, both (m, n); ``light`` is that of each grey level."""
     out = np.empty(u.shape, np.float32)
-    for a in range(u.shape[0]):
-        for b in range(u.shape[1]):
-            out[a, b] = _between(grey, light, u[a, b], v[a, b])
+    for a in range(len(u)):
+        _along(grey, light, u[a], v[a], out[a])
     return out
 
 
@@ -41,19 +41,19 @@ def light_on_grid(
     """Light on an even grid (rows, columns) laid through ``corner``, places (m, n, 2) of a coarser one, and what is seen of it."""
     height, width = grey.shape
     out, seen = np.empty((rows, columns), np.float32), np.empty((rows, columns), np.bool_)
-    line = np.empty((corner.shape[1], 2))
-    down, right = (corner.shape[0] - 1) / (rows - 1), (corner.shape[1] - 1) / (columns - 1)
+    cells, lines = corner.shape[1] - 1, corner.shape[0] - 1
+    along = np.linspace(0.0, cells, columns)
+    k = np.minimum(along.astype(np.int64), cells - 1)
+    along -= k
+    u, v = np.empty(columns), np.empty(columns)
     for a in range(rows):
-        i = min(int(a * down), corner.shape[0] - 2)
-        share = a * down - i
-        for k in range(len(line)):
-            for axis in range(2):
-                line[k, axis] = corner[i, k, axis] * (1 - share) + corner[i + 1, k, axis] * share
+        down = a * lines / (rows - 1)
+        i = min(int(down), lines - 1)
+        row = corner[i] + (corner[i + 1] - corner[i]) * (down - i)
         for b in range(columns):
-            j = min(int(b * right), len(line) - 2)
-            share = b * right - j
-            u = line[j, 0] * (1 - share) + line[j + 1, 0] * share
-            v = line[j, 1] * (1 - share) + line[j + 1, 1] * share
-            seen[a, b] = (u > 1) & (v > 1) & (u < width - 2) & (v < height - 2)
-            out[a, b] = _between(grey, light, u, v)
+            j = k[b]
+            u[b] = row[j, 0] + (row[j + 1, 0] - row[j, 0]) * along[b]
+            v[b] = row[j, 1] + (row[j + 1, 1] - row[j, 1]) * along[b]
+            seen[a, b] = (u[b] > 1) & (v[b] > 1) & (u[b] < width - 2) & (v[b] < height - 2)
+        _along(grey, light, u, v, out[a])
     return out, seen

@@ -63,16 +63,27 @@ def _layer(layer: tuple[Single, Single], seen: Single, *, every: int = 1, bend: 
     weight, offset = layer
     heads, rays, places, kinds = seen.shape
     size = weight.shape[0]
-    reach = size // 2
-    if reach:
-        seen = np.concatenate([seen[:, -reach:], seen, seen[:, :reach]], axis=1)
-        seen = np.pad(seen, ((0, 0), (0, 0), (reach, reach), (0, 0)), mode="edge")
+    wide = _round_about(seen, size // 2)
     shape = (heads, -(-rays // every), -(-places // every))
-    windows = np.empty((*shape, size * size, kinds), dtype=np.float32)
-    for at in range(size * size):
-        i, j = divmod(at, size)
-        windows[..., at, :] = seen[:, i : i + rays : every, j : j + places : every]
-    value = windows.reshape(-1, size * size * kinds) @ weight.reshape(-1, weight.shape[3]) + offset
+    head, ray, place, kind = wide.strides
+    windows = np.lib.stride_tricks.as_strided(
+        wide, (*shape, size, size * kinds), (head, every * ray, every * place, ray, kind)
+    )
+    value = windows.reshape(-1, size * size * kinds) @ weight.reshape(-1, weight.shape[3])
+    value += offset
     if bend:
-        value = np.maximum(value, LEAK * value)
+        np.maximum(value, LEAK * value, out=value)
     return np.asarray(value.reshape(*shape, -1))
+
+
+def _round_about(seen: Single, reach: int) -> Single:
+    """With ``reach`` more rays and places on all sides: the rays go on round, the places as the first and the last."""
+    if not reach:
+        return np.ascontiguousarray(seen)
+    heads, rays, places, kinds = seen.shape
+    wide = np.empty((heads, rays + 2 * reach, places + 2 * reach, kinds), dtype=np.float32)
+    wide[:, reach:-reach, reach:-reach] = seen
+    wide[:, reach:-reach, :reach] = seen[:, :, :1]
+    wide[:, reach:-reach, -reach:] = seen[:, :, -1:]
+    wide[:, :reach], wide[:, -reach:] = wide[:, -2 * reach : -reach], wide[:, reach : 2 * reach]
+    return wide

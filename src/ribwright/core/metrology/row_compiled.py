@@ -38,17 +38,23 @@ def gathered(
 
 @numba.njit(cache=True)  # type: ignore[untyped-decorator]
 def likeliest(
-    field: Single, rows: Ints, columns: Ints, height: int, width: int, more_than: float
+    field: Single, most: Single, rows: Ints, columns: Ints, height: int, width: int, more_than: float
 ) -> tuple[float, int, int]:
     """Worth, row and column of the start with most evidence: the mean over its places, and their least once more.
 
     A start (i, j), i < height, j < width, has its places at (i + rows, j + columns) of ``field``; of the least no more
-    than 3 counts. What can't be worth ``more_than`` is passed over.
+    than 3 counts. Rows that by the ``most`` of each row of the field can't be worth ``more_than`` are passed over.
     """
     at_row, at_column = 0, 0
     total, least = np.empty(width, np.float32), np.empty(width, np.float32)
-    count, most = np.float32(len(rows)), np.float32(3.0)
+    count, capped = np.float32(len(rows)), np.float32(3.0)
     for i in range(height):
+        sum_of, least_of = np.float32(0.0), capped
+        for row in rows:
+            sum_of += most[i + row]
+            least_of = min(least_of, most[i + row])
+        if sum_of / count + least_of <= more_than:
+            continue
         total[:] = 0.0
         least[:] = np.inf
         for k in range(len(rows)):
@@ -57,7 +63,7 @@ def likeliest(
                 total[j] += line[j]
                 least[j] = min(least[j], line[j])
         for j in range(width):
-            total[j] = total[j] / count + min(least[j], most)
+            total[j] = total[j] / count + min(least[j], capped)
         j = int(total.argmax())
         if total[j] > more_than:
             more_than, at_row, at_column = float(total[j]), i, j

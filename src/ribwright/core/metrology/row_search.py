@@ -151,6 +151,7 @@ def _best_comb(field: Single, pitch: float, count: int, rim: int) -> tuple[float
     height, width = small.shape
     drop = int(SLOPE_MAX * pitch * 1.04 * (count - 1) / EVERY) + 2
     padded = np.pad(small, ((drop, drop), (0, 0)))
+    most = padded.max(axis=1)
     best = (-np.inf, 0.0, 0.0, 0.0, pitch)
     top, bottom = rim // EVERY, height - rim // EVERY
     k = np.arange(count)
@@ -161,7 +162,7 @@ def _best_comb(field: Single, pitch: float, count: int, rim: int) -> tuple[float
             continue
         for slope in np.linspace(-SLOPE_MAX, SLOPE_MAX, 17):
             rows = top + drop + np.rint(slope * p * k / EVERY).astype(np.int64)
-            worth, i, j = likeliest(padded, rows, columns, bottom - top, span, best[0])
+            worth, i, j = likeliest(padded, most, rows, columns, bottom - top, span, best[0])
             if worth > best[0]:
                 best = (worth, float(j * EVERY), float((top + i) * EVERY), float(slope), float(p))
     return best
