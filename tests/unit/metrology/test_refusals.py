@@ -21,7 +21,7 @@ GOOD = {
     "tilt_deg": 4.0, "px_per_mm": 9.0, "bow_mm": 0.3, "residual_px": 0.04, "end_over_blur": 3.0, "blur_seen_mm": 0.15,
     "bars_off": 0.5, "bars_apart": 0.001, "both": 0.95,
     "card_round": 0.9, "clipped": 0.0, "weak": 0.0, "contrast": 0.5, "misfit": 0.0, "rough_mm": 0.005, "doubt_mm": 0.05,
-    "rival": 0.3, "seen": 1.0, "missing_beside": 0.03, "step_rows": 0.0, "farther": 0.0,
+    "rival": 0.3, "seen": 1.0, "missing_beside": 0.03, "step_rows": 0.0, "farther": 0.0, "whitened": 0.0, "blackened": 0.0,
 }  # fmt: skip
 
 
@@ -78,7 +78,7 @@ def test_a_line_all_along_the_end_rivals_it_and_one_at_a_place_does_not():
 @pytest.mark.parametrize(
     ("wrong", "words"),
     [
-        ({"end_over_blur": 1.2}, "blurred"), ({"blur_seen_mm": 0.4}, "blurred"), ({"missing_beside": 0.4}, "beside the part"), ({"farther": 0.1}, "thickness farther"), ({"step_rows": 9.0}, "a step that no sheet has"),
+        ({"end_over_blur": 1.2}, "blurred"), ({"blur_seen_mm": 0.4}, "blurred"), ({"missing_beside": 0.4}, "beside the part"), ({"whitened": 0.4}, "another part"), ({"blackened": 0.8}, "another part"), ({"farther": 0.1}, "thickness farther"), ({"step_rows": 9.0}, "a step that no sheet has"),
         ({"card_round": 0.2}, "On one side"),
         ({"rival": 0.7}, "Another line"), ({"bow_mm": 4.0}, "bows"),
         ({"bars_off": 6.0}, "two bars"), ({"residual_px": 0.2, "bars_apart": 0.02}, "two bars"), ({"residual_px": 0.2}, "squares"),

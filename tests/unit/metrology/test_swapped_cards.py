@@ -13,13 +13,16 @@ from photo.render_profile import nose_outline
 from ribwright.core.metrology.camera import FocalPrior
 from ribwright.core.metrology.gauge_sheet import profile_card_layout
 from ribwright.core.metrology.layout import layout_from
+from ribwright.core.metrology.profile_findings import BLACKENED_MAX, WHITENED_MAX
 from ribwright.core.metrology.sighting import sight
 from ribwright.core.metrology.strange_marks import about_the_window, strange_marks
 from ribwright.core.metrology.typed import print_scale
 from ribwright.errors import OutOfRangeError, UnreadablePhotoError
 
 PER_MM = 9.0
-NOSES = {"small": (8.0, 8.0, 50.0), "large": (24.0, 17.0, 75.0)}
+NOSES = {
+    "small": (8.0, 8.0, 50.0), "large": (24.0, 17.0, 75.0), "twin": (10.0, 9.0, 52.0), "other twin": (8.0, 11.0, 50.0)
+}  # fmt: skip
 
 
 def _card(kind: str, *, numbered: int | None = None) -> dict:
@@ -55,7 +58,8 @@ def _sight(kind: str, card: dict):
 def test_the_right_card_has_nothing_strange_on_it(kind):
     grey, seen, layout, scale = _sight(kind, _card(kind))
     assert strange_marks(grey, seen.view, layout, scale) == 0
-    within, missing = about_the_window(grey, seen.view, seen.kept, layout, scale)
+    within, missing, otherwise = about_the_window(grey, seen.view, seen.kept, layout, scale)
+    assert max(otherwise) < 0.02
     assert within == 0
     assert missing < 0.05
 
@@ -75,6 +79,19 @@ def test_cards_numbered_alike_are_told_by_their_windows():
     grey, seen, layout, scale = _sight(("large", 0), _card("small", numbered=0))
     missing = about_the_window(grey, seen.view, seen.kept, layout, scale)[1]
     assert missing > 0.5
+
+
+@pytest.mark.parametrize(("kind", "other"), [("small", "twin"), ("twin", "small"), ("small", "other twin")])
+def test_cards_numbered_alike_whose_windows_differ_by_millimetres_are_told_by_what_is_printed_about_them(
+    kind, other
+):
+    grey, seen, layout, scale = _sight((kind, 0), _card(other, numbered=0))
+    within, missing, (whitened, blackened) = about_the_window(grey, seen.view, seen.kept, layout, scale)
+    assert within < 6
+    assert missing < 0.15
+    assert whitened > WHITENED_MAX or blackened > BLACKENED_MAX
+    grey, seen, layout, scale = _sight((kind, 0), _card(kind, numbered=0))
+    assert max(about_the_window(grey, seen.view, seen.kept, layout, scale)[2]) < 0.02
 
 
 def test_a_marker_that_its_book_has_not_is_refused():

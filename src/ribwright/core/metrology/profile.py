@@ -126,11 +126,16 @@ def measure_profile(
     blur_mm = card_blur_px / pixels_per_mm(sighting.view)
     path = follow(strip, low_mm=-SEARCH_MM, high_mm=room, blur_mm=blur_mm if has_skin else None)
     corner_mm = layout.chess_xy_mm * np.array([typed.scale.x, typed.scale.y])
-    within, missing = about_the_window(grey, sighting.view, sighting.kept, layout, typed.scale)
+    within, missing, (whitened, blackened) = about_the_window(
+        grey, sighting.view, sighting.kept, layout, typed.scale
+    )
     if within >= CORNERS_INSIDE and pixels_per_mm(sighting.view) >= PX_PER_MM_MIN:
         raise another_card(f"{within} printed corners where this card's window should be")
     seen = {
         "missing_beside": missing,
+        "whitened": whitened,
+        # scissors may have gone through the rim; a laid part's card is not cut
+        "blackened": blackened if typed.laid else 0.0,
         "clipped": _clipped(strip, path),
         "card_blur_px": card_blur_px,
         "card_round": flat_round(sighting.kept, corner_mm, middle),

@@ -23,6 +23,8 @@ BARS_OFF_MAX, BARS_APART_SEEN = 5.0, 0.01
 STEP_ROWS = 6  # rows before which the line lies elsewhere than after them: what one clear step gives
 FARTHER_MAX = 0.06  # share of the rows beside which, a thickness farther, lies an edge that may be the end's
 MISSING_BESIDE_MAX = 0.15  # share of the chess corners within two and a half squares of the window
+# share of what is printed beside the window otherwise than the layout says
+WHITENED_MAX, BLACKENED_MAX = 0.15, 0.25
 ROUND_MIN, RIVAL_MAX, RIVAL_FREE = 0.35, 0.6, 0.35
 
 
@@ -53,6 +55,11 @@ def retake_reason(quality: dict[str, float]) -> str:
         return (
             f"{100 * q['missing_beside']:.0f} % of the card's corners beside the part are not seen: uncover them. If nothing "
             "covers them, this is another part's card: give the layout that was stored with this sheet."
+        )
+    if q["whitened"] > WHITENED_MAX or q["blackened"] > BLACKENED_MAX:
+        return (
+            "Beside the part the card is not printed as its layout says: clear what lies on it. If nothing does, this is "
+            "another part's card: give the layout that was stored with this sheet."
         )
     if q["card_round"] < ROUND_MIN:
         return (

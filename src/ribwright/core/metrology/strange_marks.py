@@ -17,6 +17,7 @@ from ribwright.core.metrology.edge_fit import rows_times
 from ribwright.core.metrology.gauge_sheet import DICTIONARY, RIM_MM
 from ribwright.core.metrology.layout import GaugeLayout
 from ribwright.core.metrology.marks import cell_levels, marker_bits
+from ribwright.core.metrology.printed_rim import printed_otherwise
 from ribwright.core.metrology.saddles import refine_saddles
 from ribwright.core.metrology.typed import PrintScale
 
@@ -95,8 +96,8 @@ def _in_window(corner: Floats, layout: GaugeLayout) -> NDArray[np.bool_]:
 
 def about_the_window(
     grey: NDArray[np.uint8], view: View, kept: NDArray[np.bool_], layout: GaugeLayout, scale: PrintScale
-) -> tuple[int, float]:
-    """What the chess corners say of the window: is it where the layout has it?
+) -> tuple[int, float, tuple[float, float]]:
+    """What corners and squares say of the window: is it where the layout has it?
 
     Args:
         grey: the picture.
@@ -106,11 +107,11 @@ def about_the_window(
         scale: physical over nominal size of the print.
 
     Returns:
-        How many corners are seen where the layout has its window, and the share of the corners beside it that are
-        missing.
+        How many corners are seen where the layout has its window, the share of the corners beside it that are
+        missing, and what is ``printed_otherwise`` beside it.
     """
     if layout.board is None or not len(layout.blank_mm):
-        return 0, 0.0
+        return 0, 0.0, (0.0, 0.0)
     square = layout.square_mm
     # near the window some squares are not printed, and a corner without its four squares is none
     depth = _depth_mm(layout)
@@ -121,11 +122,12 @@ def about_the_window(
     x, y = np.meshgrid(origin[0] + square * np.arange(1, columns), origin[1] + square * np.arange(1, rows))
     every = np.column_stack([x.ravel(), y.ravel()])
     inner = every[depth(every) > CLEAR_OF_RIM_MM] * np.array([scale.x, scale.y])
+    otherwise = printed_otherwise(grey, view, kept, layout, scale, depth)
     if not len(inner):
-        return 0, missing
+        return 0, missing, otherwise
     all_of_them = np.ones(len(inner), dtype=bool)
     _, seen = refine_saddles(grey, inner, view, square * scale.x, all_of_them, 3.0)
-    return int(seen.sum()), missing
+    return int(seen.sum()), missing, otherwise
 
 
 def _depth_mm(layout: GaugeLayout) -> Callable[[Floats], Floats]:
