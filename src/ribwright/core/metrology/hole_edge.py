@@ -75,8 +75,7 @@ def edge_shift(profile: Floats, blur_mm: float) -> tuple[float, float]:
     pull = np.einsum("gxi,x->gi", base, profile)
     fit = np.linalg.solve(normal, pull[..., None])[..., 0]
     left = ((profile - np.einsum("gxi,gi->gx", base, fit)) ** 2).sum(axis=1)
-    hole, _, sheet, _ = fit[int(left.argmin())]
-    least = LEFT_OVER * max(abs(float(sheet - hole)), LEAST_CONTRAST)
+    least = LEFT_OVER * max(float(np.ptp(profile)), LEAST_CONTRAST)
     scatter = max(float(left.min()) / (len(x) - 8), least**2) * TOGETHER
     bare = ring[:, 0] == 0
     odd = np.where(bare, 0.0, (fit[:, 1] / np.maximum(fit[:, 2], 1e-3) - 1) / RING_TONE)

@@ -20,7 +20,14 @@ from ribwright.core.metrology.rim import ANGLES, STEP_MM, Rim, directions, radii
 Floats = NDArray[np.float64]
 
 REACH, BEND_COST = 4, 0.02  # of a path round the rim: a waist turns faster than an oval
-TURNS = 4
+FIRST_TURNS, TURNS = 2, 8  # for the holes' places, and in all
+EVERY = 3  # rays of which one is enough for a whole circle
+FAR_MM, SETTLED_MM = 0.3, 0.03
+AROUND_MM = np.arange(-1.8, 1.81, 0.15)
+ASIDE_MM = np.arange(-0.48, 0.481, 0.12)  # of the row's rims from where the rays begin
+ALIKE_RAYS = 8  # share what disturbs them
+TWICE_MM = 0.15  # difference of two diameters from which on a hole is taken as drilled twice
+PLAIN = 0.5  # of the strongest step round a rim
 ASTRAY = (
     0.25  # from its place in an even row, of least and greatest radius together: a hole that far has run away
 )
@@ -33,6 +40,7 @@ def hole_rims(
     low_mm: float,
     high_mm: float,
     blur_mm: float,
+    shaded: bool = False,
 ) -> tuple[Floats, list[Rim]]:
     """Centres and rims of all holes of a row.
 
@@ -42,27 +50,31 @@ def hole_rims(
         low_mm: smallest radius looked for.
         high_mm: largest.
         blur_mm: one sigma of the picture's blur.
+        shaded: the metal round the holes is a cone, bright on one side and dark on the other: dimples.
     """
     r = radii(low_mm, high_mm)
-    places = centres.copy()
-    light, found = np.zeros(0), []
+    astray_mm = ASTRAY * (low_mm + high_mm)
+    places, light = centres.copy(), light_at(centres, directions(), r)
+    usual, found = np.zeros(0), []
     for turn in range(TURNS):
-        light = light_at(places, directions(), r)
         step = _steps(light)
-        inside = (r >= low_mm) & (r <= high_mm)
-        # dark or bright behind: the row decides, by its strongest step in either sense
-        sense = np.sign(float(np.median(_strongest(step[..., inside]))))
-        found = [_follow(sense * one, r, low_mm, high_mm) for one in step]
-        if turn == TURNS - 1:
-            break
-        move = np.array([_middle(radius) for radius, _ in found])
-        places = places + np.clip(move, -0.8, 0.8)
+        usual, size = _usual_step(step, r, low_mm, high_mm, shaded=shaded)
+        if turn < FIRST_TURNS:  # what was found may be the middle of a dimple's shade
+            move = np.array([_circle(one, usual, r, size) for one in step])
+        if turn >= FIRST_TURNS or np.abs(move).max() < FAR_MM:
+            found = [_follow(one, usual, r, low_mm, high_mm) for one in step]
+            move = np.array([_middle(radius) for radius, _ in found])
+            if turn == TURNS - 1 or np.abs(move).max() < SETTLED_MM:
+                break
+        moved = places + np.where(np.abs(move).max(axis=1, keepdims=True) < SETTLED_MM, 0, move)
         if len(places) > 3:
-            places = in_row(places, ASTRAY * (low_mm + high_mm))
-        if np.abs(move).max() < 0.03:
-            break
+            moved = in_row(moved, astray_mm)
+        new = (moved != places).any(axis=1)
+        places = moved
+        light[new] = light_at(places[new], directions(), r)
+    places = places + move
     rims = [_rim(radius, clear) for radius, clear in found]
-    shift, sigma = _shift(light, r, found, rims, blur_mm)
+    shift, sigma = _shift(light, r, found, rims, usual, blur_mm)
     return places, [
         replace(one, d_max_mm=one.d_max_mm + 2 * shift, d_min_mm=one.d_min_mm + 2 * shift, shared_mm=2 * sigma)
         for one in rims
@@ -74,6 +86,7 @@ def _shift(
     r: Floats,
     found: list[tuple[Floats, NDArray[np.bool_]]],
     rims: list[Rim],
+    usual: Floats,
     blur_mm: float,
 ) -> tuple[float, float]:
     """How far outside the followed rims of a row the metal ends, and one sigma of it."""
@@ -82,6 +95,8 @@ def _shift(
     clear = np.stack([seen for _, seen in found])
     round_ones = np.array([one.d_max_mm - one.d_min_mm for one in rims])
     clear &= (round_ones <= np.median(round_ones) + 0.1)[:, None]
+    # of a dimple's rim only the side where the step is plain and all of one sense
+    clear &= usual * np.sign(usual[np.abs(usual).argmax()]) > PLAIN * np.abs(usual).max()
     if clear.sum() < ANGLES // 4:
         return 0.0, 0.0
     return edge_shift(np.asarray(shown[clear].mean(axis=0)), blur_mm)
@@ -106,18 +121,50 @@ def _steps(light: Floats) -> Floats:
     return out
 
 
-def _strongest(step: Floats) -> Floats:
-    """Per hole: the larger, in size, of the best mean step outwards up and outwards down."""
-    up, down = np.median(step.max(axis=2), axis=1), np.median((-step).max(axis=2), axis=1)
-    return np.where(up >= down, up, -down)
+def _on_circles(step: Floats, r: Floats, sizes: Floats, aside: Floats) -> tuple[Floats, NDArray[np.float64]]:
+    """The steps (rays, samples) along circles of all sizes about all places aside: size, x and y of each, and (circles,
+    every third ray)."""
+    ring = np.arange(0, ANGLES, EVERY) * (2 * np.pi / ANGLES)
+    size, x, y = (a.ravel()[:, None] for a in np.meshgrid(sizes, aside, aside, indexing="ij"))
+    at = np.round((size + x * np.cos(ring) + y * np.sin(ring) - r[0]) / STEP_MM).astype(np.int64)
+    value = step[np.arange(0, ANGLES, EVERY), np.clip(at, 0, len(r) - 1)]
+    return np.column_stack([size, x, y]), value
 
 
-def _follow(step: Floats, r: Floats, low_mm: float, high_mm: float) -> tuple[Floats, NDArray[np.bool_]]:
-    """Radius of the rim along each ray, and where a clear step was seen."""
+def _usual_step(
+    step: Floats, r: Floats, low_mm: float, high_mm: float, *, shaded: bool
+) -> tuple[Floats, float]:
+    """The step of light that the rims of a row show along each ray, (ANGLES,), of its root mean square, and their radius.
+
+    What lies behind the holes is darker or brighter than the metal all round; the cone of a dimple is bright on one
+    side and dark on the other, and the step may turn over in between. Holes of a row lie in one light: the circle on
+    which the row's median step is strongest, even or falling from one side to the other, is their rim.
+    """
+    sizes = r[(r >= low_mm) & (r <= high_mm)][::2]
+    circle, value = _on_circles(np.asarray(np.median(step, axis=0)), r, sizes, ASIDE_MM)
+    ends = np.column_stack([np.ones(ANGLES), np.sqrt(2) * directions()])[:, : 3 if shaded else 1]
+    fit = value @ ends[::EVERY] / value.shape[1]
+    best = int((fit**2).sum(axis=1).argmax())
+    usual = ends @ fit[best]
+    return np.asarray(usual / max(float(np.sqrt((usual**2).mean())), 1e-6)), float(circle[best, 0])
+
+
+def _circle(step: Floats, usual: Floats, r: Floats, size: float) -> Floats:
+    """Where the circle of the row's usual size and step lies in one hole's rays, (x, y)."""
+    clear = step * usual[:, None]
+    clear = np.clip(clear, 0, np.quantile(clear.max(axis=1), 0.7))
+    circle, value = _on_circles(clear, r, size * np.array([0.95, 1.0, 1.05]), AROUND_MM)
+    return np.asarray(circle[int(value.mean(axis=1).argmax()), 1:])
+
+
+def _follow(
+    step: Floats, usual: Floats, r: Floats, low_mm: float, high_mm: float
+) -> tuple[Floats, NDArray[np.bool_]]:
+    """Radius of the rim along each ray, and where a clear step was seen: of the row's usual sense and strength."""
     from ribwright.core.metrology.paths_compiled import closed_path
 
     columns = np.flatnonzero((r >= low_mm) & (r <= high_mm))
-    part = np.maximum(step[:, columns], 0.0)
+    part = np.maximum(step[:, columns] * usual[:, None], 0.0)
     unit = max(float(np.median(part.max(axis=1))), 1e-6)
     score = np.clip(part / unit, 0, 1.2)
     path = closed_path(np.ascontiguousarray(score), REACH, BEND_COST)
@@ -125,7 +172,7 @@ def _follow(step: Floats, r: Floats, low_mm: float, high_mm: float) -> tuple[Flo
     k = np.clip(path, 1, len(columns) - 2)
     a, b, c = part[rows, k - 1], part[rows, k], part[rows, k + 1]
     at = k + np.clip(0.5 * (a - c) / np.minimum(a - 2 * b + c, -1e-12), -0.7, 0.7)
-    return r[columns[0]] + at * STEP_MM, (b > 0.4 * unit) & (b > 0.05)
+    return r[columns[0]] + at * STEP_MM, (b > 0.4 * unit) & (b > 0.05 * np.abs(usual))
 
 
 def _middle(radius: Floats) -> Floats:
@@ -143,26 +190,38 @@ def _rim(radius: Floats, clear: NDArray[np.bool_]) -> Rim:
     weight = np.where(clear, 1.0, 0.02)
     fit = np.zeros(5)
     miss = np.zeros(ANGLES)
+    scatter, normal = 0.01, np.eye(5)
     for _ in range(5):
-        fit = np.linalg.solve(
-            (base * weight[:, None]).T @ base + 1e-9 * np.eye(5), (base * weight[:, None]).T @ radius
-        )
+        normal = (base * weight[:, None]).T @ base + 1e-9 * np.eye(5)
+        fit = np.linalg.solve(normal, (base * weight[:, None]).T @ radius)
         miss = radius - base @ fit
         scatter = max(1.4826 * float(np.median(np.abs(miss))), 0.01)
         weight = np.where(clear, 1.0, 0.02) / (1 + (miss / (3 * scatter)) ** 2)
     lobes = float(np.hypot(fit[3], fit[4]))
     smooth = sum(np.roll(miss, k) for k in range(-2, 3)) / 5
     # a waist: both ends of one width lie inside the oval, and the width across stands outside it
-    across = (smooth + np.roll(smooth, ANGLES // 2)) / 2
-    waist = float(-across.min()) if lobes > 0.5 * scatter else 0.0
-    free = max(float(clear.mean()) * ANGLES / 8, 3.0)
+    opposite = (smooth + np.roll(smooth, ANGLES // 2)) / 2
+    waist = float(-opposite.min()) if lobes > 0.5 * scatter else 0.0
+    # of the diameter that is known worst, where part of the rim is not seen
+    across = base * (1, 0, 0, 1, 1)
+    worst = float(np.einsum("ai,ij,aj->a", across, np.linalg.inv(normal), across).max())
+    most, least = 2 * (float(fit[0]) + lobes), 2 * (float(fit[0]) - lobes)
+    if most - least > TWICE_MM:  # two drillings are no oval: as long as both together, as wide as the drill
+        most, least = _widths(base @ fit + np.where(clear, smooth, 0.0))
     return Rim(
         (0.0, 0.0),
-        2 * (float(fit[0]) + lobes),
-        2 * (float(fit[0]) - lobes) - 2 * max(0.0, waist - 2 * scatter),
-        float(2 * scatter * np.sqrt(2.0 / free)),
+        most,
+        least,
+        float(2 * scatter * np.sqrt(ALIKE_RAYS * worst)),
         float(clear.mean()),
         scatter,
         waist_mm=waist,
         turn_rad=float(np.arctan2(fit[4], fit[3])) / 2,
     )
+
+
+def _widths(radius: Floats) -> tuple[float, float]:
+    """Largest and smallest distance between two parallels that hold the rim between them."""
+    ends = directions()
+    width = np.ptp((radius[:, None] * ends) @ ends[: ANGLES // 2].T, axis=0)
+    return float(width.max()), float(width.min())

@@ -156,7 +156,7 @@ def _row_found(
 
     def rims_at(centres: Floats, ring_mm: float) -> tuple[Floats, list[Rim]]:
         if typed.what in ("holes", "dimples"):
-            return _holes(grey, view, centres, z_mm, low, high, blur_mm)
+            return _holes(grey, view, centres, z_mm, (low, high), blur_mm, shaded=typed.what == "dimples")
         if not typed.formed:
             return _thin_rims(grey, view, centres, z_mm, max(low, 0.85 * ring_mm), min(high, 1.15 * ring_mm))
         return formed_rims(
@@ -258,16 +258,18 @@ def _holes(
     view: View,
     centres: Floats,
     z_mm: float,
-    low: float,
-    high: float,
+    radii_mm: tuple[float, float],
     blur_mm: float,
+    *,
+    shaded: bool,
 ) -> tuple[Floats, list[Rim]]:
     from ribwright.core.metrology.hole_rims import hole_rims
 
     def light_at(places: Floats, ends: Floats, radius: Floats) -> Floats:
         return _rays(grey, view, places, z_mm, ends, radius)
 
-    return hole_rims(light_at, centres, low_mm=low, high_mm=high, blur_mm=blur_mm)
+    low, high = radii_mm
+    return hole_rims(light_at, centres, low_mm=low, high_mm=high, blur_mm=blur_mm, shaded=shaded)
 
 
 def radius_range(typed: RowInput) -> tuple[float, float]:

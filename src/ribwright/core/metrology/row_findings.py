@@ -13,8 +13,9 @@ from ribwright.core.metrology.typed import RowInput
 
 Floats = NDArray[np.float64]
 
-# what no scatter shows of a rim in the sheet's surface: blur, a deburred edge, how deep a dimple's hole lies
-SURFACE_SIGMA_MM = {"flush heads": 0.04, "holes": 0.05, "dimples": 0.07}
+# what no scatter shows of a rim in the sheet's surface, of each and of all of a row alike: blur, a deburred edge, how
+# deep a dimple's hole lies
+SURFACE_SIGMA_MM = {"flush heads": (0.04, 0.0), "holes": (0.02, 0.04), "dimples": (0.03, 0.063)}
 # u95 of a formed head's diameters: so many of its own scatter (all rays deceived alike) and of the row's usual one
 OWN_SIGMAS, ROW_SIGMAS = 1.3, 0.6
 SPREAD_MAX_D = (
@@ -87,8 +88,9 @@ def judge(
     for k, rim in enumerate(rims):
         if not typed.formed:
             poor = 0.25 * max(0.0, 0.6 - rim.coverage)
-            own = float(np.hypot(rim.sigma_mm, SURFACE_SIGMA_MM[typed.what]))
-            u95 = 2 * float(np.hypot(own, rim.shared_mm)) + poor
+            each, alike = SURFACE_SIGMA_MM[typed.what]
+            own = float(np.hypot(rim.sigma_mm, each))
+            u95 = 2 * float(np.linalg.norm((own, rim.shared_mm, alike))) + poor
             u_oval = 2 * own + poor
         else:
             poor = POOR_MM * max(0.0, 0.75 - rim.coverage)
@@ -215,7 +217,7 @@ def head_finding(
         for margin, u, why in margins
         if margin < -(min(u, REJECTED_AT * u**2 / typed.shank_mm) if typed.formed else u)
     )
-    if out and (not typed.formed or rim.coverage >= FORMED_MIN):
+    if out and rim.coverage >= (FORMED_MIN if typed.formed else COVERAGE_MIN["flush heads"]):
         return "reject", out
     maybe = tuple(why + "?" for margin, u, why in margins if margin < passed_at * u)
     if maybe or distance is None or rim.coverage < (FORMED_MIN if typed.formed else COVERAGE_MIN[typed.what]):
