@@ -9,6 +9,7 @@ import pytest
 from photo.render_camera import make_camera, sheet_texture
 from photo.render_profile import nose_outline
 from ribwright.core.metrology.camera import FocalPrior
+from ribwright.core.metrology.edge_overlay import edge_overlay
 from ribwright.core.metrology.gauge_sheet import profile_card_layout, rivet_strip_layout
 from ribwright.core.metrology.layout import layout_from
 from ribwright.core.metrology.scanned_line import line_of_scan
@@ -18,6 +19,7 @@ from ribwright.core.metrology.typed import print_scale, profile_input
 from ribwright.core.templates.traced import points_of_line, traced_raw, upright
 from ribwright.errors import InputError, UnreadablePhotoError
 from ribwright.services.calculations import run_calculation
+from ribwright.services.photo_straight import straightness_photo
 
 PRIOR = FocalPrior(2970, 0.04)
 
@@ -45,10 +47,8 @@ def _coded(linear):
     )
 
 
-@pytest.mark.parametrize("bow_mm", [0.0, 1.2, -0.8])
-def test_bow_of_an_edge_beside_a_strip(bow_mm):
-    raw = rivet_strip_layout(kind="T")
-    layout = layout_from(json.loads(json.dumps(raw)))
+def _edge_photo(raw, bow_mm):
+    """A skin with a strip on it, its edge 7 mm below the strip, over something dark."""
     per_mm = 14.0
     strip = _coded(sheet_texture(raw, per_mm))
     room = int(14 * per_mm)
@@ -59,9 +59,16 @@ def test_bow_of_an_edge_beside_a_strip(bow_mm):
     edge = 28 + 7 + bow_mm * (1 - a**2)
     flat[y > edge] = 40
     camera = make_camera(np.random.default_rng(4), look_at=(73, 20), distance=190, tilt_deg=5)
+    return _photo(flat, per_mm, (0, 0), camera)
+
+
+@pytest.mark.parametrize("bow_mm", [0.0, 1.2, -0.8])
+def test_bow_of_an_edge_beside_a_strip(bow_mm):
+    raw = rivet_strip_layout(kind="T")
+    layout = layout_from(json.loads(json.dumps(raw)))
     scale = print_scale(layout, [{"name": "strip_length", "measured_mm": 140.0}])
     found = measure_straightness(
-        _photo(flat, per_mm, (0, 0), camera),
+        _edge_photo(raw, bow_mm),
         layout=layout,
         scale=scale,
         strip_mm=0.0,
@@ -72,6 +79,47 @@ def test_bow_of_an_edge_beside_a_strip(bow_mm):
     assert found.bow_mm == pytest.approx(bow_mm, abs=found.u95_mm)
     assert found.waviness_mm < 0.25
     assert found.seen > 0.95
+    # the picture has the straight line where the edge is, and the departure on the side where it lies
+    drawn = edge_overlay(found, limit_mm=1.0)
+    kinds = {stroke.kind: stroke.points for stroke in drawn.strokes}
+    assert np.abs(kinds["edge"][:, 1] - 35.0).max() < abs(bow_mm) + 0.6
+    if bow_mm:
+        middle = kinds["deviation"][len(kinds["deviation"]) // 2, 1] - kinds["target"][:, 1].mean()
+        assert np.sign(middle) == np.sign(bow_mm)
+    assert drawn.feet[-1].startswith("thin blue: limit of 1 mm")
+
+
+@pytest.mark.parametrize(
+    ("limit", "finding", "said"),
+    [(None, "undecided", "ask the designer"), (2.5, "within limits", "go on"), (0.5, "refer", "Bow of the edge"), (1.15, "undecided", "")],
+)  # fmt: skip
+def test_an_edge_is_held_against_the_drawing_s_limit_and_drawn(tmp_path, limit, finding, said):
+    raw = json.loads(json.dumps(rivet_strip_layout(kind="T")))
+    path = tmp_path / "edge.jpg"
+    cv2.imwrite(str(path), _edge_photo(raw, 1.2))
+    typed = {"bars_measured": [{"name": "strip_length", "measured_mm": 140.0}], "strip_thickness_mm": 0.0}
+    answer, picture = straightness_photo(
+        path, layout=raw, typed=typed | ({} if limit is None else {"straight_mm": limit})
+    )
+    assert answer["status"] == "measured"
+    assert answer["bow_mm"] == pytest.approx(1.2, abs=answer["u95_mm"])
+    assert answer["finding"] == finding
+    assert said in answer["next"]
+    assert picture is not None
+    assert cv2.imdecode(np.frombuffer(picture, np.uint8), cv2.IMREAD_COLOR).shape[1] > 1000
+
+
+@pytest.mark.parametrize(
+    "wrong",
+    [{"reach_mm": -5.0}, {"reach_mm": 1e9}, {"strip_thickness_mm": float("nan")}, {"straight_mm": 0.0}],
+)
+def test_what_can_not_be_typed_of_an_edge_is_refused(tmp_path, wrong):
+    raw = json.loads(json.dumps(rivet_strip_layout(kind="T")))
+    path = tmp_path / "none.jpg"
+    cv2.imwrite(str(path), np.full((300, 400), 90, np.uint8))
+    typed = {"bars_measured": [{"name": "strip_length", "measured_mm": 140.0}]}
+    with pytest.raises(InputError):
+        straightness_photo(path, layout=raw, typed=typed | wrong)
 
 
 def _card_with_line(draw, width_mm=0.6):

@@ -2,18 +2,22 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
+import cv2
 import numpy as np
 import pytest
 
 from photo.render_profile import nose_outline, true_deviation
 from ribwright import __version__
 from ribwright.core.metrology.best_fit import best_fit
+from ribwright.core.metrology.layout import layout_from
 from ribwright.core.metrology.row_findings import HeadReading, RowReading
 from ribwright.core.metrology.row_overlay import row_overlay
+from ribwright.core.metrology.typed import row_input
 from ribwright.services.photo_measure import read_json, row_reading
-from ribwright.services.photo_next import profile_next, row_next
+from ribwright.services.photo_next import holes_next, largest_of, profile_next, profile_said, row_next
 from ribwright.services.photo_overlay import row_jpeg, row_svg
 
 DATA = Path(__file__).parents[1] / "data" / "photo"
@@ -125,3 +129,59 @@ def test_a_fit_comes_to_rest_where_the_part_slid_along_its_target():
     traced = made[np.abs(along) <= along[-1] - 2.4]
     found, _, _ = best_fit(at, normal, traced)
     assert np.abs(found - true).max() < 0.02
+
+
+def _undecided(finding):
+    return {"d_max": 2.5, "d_min": 2.5, "finding": finding, "reasons": ["smallest diameter too small?"]}
+
+
+def test_holes_that_can_not_be_told_are_named_and_never_called_right():
+    good = {"d_max": 2.5, "d_min": 2.5, "finding": "nothing wrong seen", "reasons": []}
+    said = holes_next({"heads": [good, _undecided("undecided"), good, _undecided("undecided")]}, "holes")
+    assert "Holes 2 and 4 can't be told" in said
+    assert "Nothing wrong" not in said
+    one = holes_next({"heads": [_undecided("undecided")]}, "dimples")
+    assert "Hole 1 can't be told from here: try it with" in one
+    assert "Nothing wrong seen" in holes_next({"heads": [good]}, "holes")
+
+
+def test_the_figures_of_a_profile_are_those_of_its_worst_place():
+    answer = {
+        "deviation_bestfit_mm": [0.1, None, -0.9, 0.2], "u95_mm": [0.6, None, 0.08, 0.1], "seen_share": 0.75, "rotation_deg": -0.42,
+    }  # fmt: skip
+    assert largest_of(answer) == (0.9, 0.08)
+    assert profile_said(answer).startswith("Largest deviation 0.90 ± 0.08 mm")
+    assert "75 % of the arc seen; turned -0.4°" in profile_said(answer)
+
+
+@pytest.mark.parametrize("what", ["flush heads", "holes", "dimples"])
+def test_only_a_formed_head_has_a_height(what):
+    layout = layout_from(read_json(DATA / "b02.strip.json", "layout"))
+    typed = dict(read_json(DATA / "b02.input.json", "input")) | {"nominal_head_height_mm": 1.2}
+    typed.pop("flush", None)
+    assert row_input(layout, typed | {"what": what}).head_height_mm == 0.0
+    assert row_input(layout, typed | {"what": "formed heads"}).head_height_mm == 1.2
+
+
+@pytest.mark.parametrize(("count", "across"), [(5, 3), (9, 3), (8, 4), (1, 1)])
+def test_the_words_below_a_row_are_as_large_as_those_in_it(count, across, monkeypatch):
+    """One head left over made a narrow band, and the words were shrunk to it."""
+    layout = read_json(DATA / "b02.strip.json", "layout")
+    _, reading, taken = row_reading(
+        DATA / "b02.jpg", layout=layout, typed=read_json(DATA / "b02.input.json", "input")
+    )
+    heads = tuple(_head(k, "nothing wrong seen") for k in range(count))
+    sizes, drawn = [], cv2.putText
+
+    def put(picture, words, at, face, size, *rest):
+        sizes.append((words[:2], round(size, 3)))
+        return drawn(picture, words, at, face, size, *rest)
+
+    monkeypatch.setattr(cv2, "putText", put)
+    picture = row_jpeg(replace(reading, heads=heads), taken)
+    assert picture is not None
+    wide = cv2.imdecode(np.frombuffer(picture, np.uint8), cv2.IMREAD_COLOR).shape[1] / 20.0
+    assert wide == pytest.approx(15.0 * (across - 1) + 5.2 + 6.0, abs=0.5)
+    words = {size for what, size in sizes if what in ("ok", "R,")}
+    inside = {size for what, size in sizes if what[0].isdigit()}
+    assert min(words) >= (0.99 if across > 1 else 0.3) * max(inside)

@@ -222,7 +222,7 @@ def keep_on_sheet(
         UnreadablePhotoError: it does not even begin as a photo does.
     """
     name, content = photo
-    said = {"about": sheet.about, "name": name, "caption": caption[:200], "stage": stage}
+    said = {"about": sheet.about, "name": name, "caption": caption[:400], "stage": stage}
     try:
         return add_photo(project, actor=actor, request_id=request_id, content=content, **said)
     except UnreadablePhotoError:

@@ -27,7 +27,10 @@ from ribwright.services.project import Actor, Project
 from ribwright.services.rolled import plan_at
 
 PROFILE = "profile, by photo"
-TRACED = {"profile": "target, traced edge, deviation enlarged", "row": "rims as traced, how sure, findings"}
+TRACED = {
+    "profile": "target, traced edge, deviation enlarged", "row": "rims as traced, how sure, findings",
+    "straightness": "straight line, edge as traced, departure enlarged",
+}  # fmt: skip
 IN_ROW = {"formed heads": "formed head", "flush heads": "flush head", "holes": "hole", "dimples": "dimple"}
 
 
@@ -141,7 +144,12 @@ def _row(sheet: Sheet, paths: list[Path], typed: Mapping[str, Any]) -> Measured:
     from ribwright.services.photo_overlay import row_jpeg
 
     if sheet.kind == "straightness":
-        return _straightness(sheet, paths[0], typed)
+        from ribwright.services.photo_straight import straightness_photo
+
+        edge, drawn = straightness_photo(paths[0], layout=sheet.layout, typed=typed)
+        if edge["status"] != "measured":
+            return Measured(edge, f"Take it again: {edge['reason']}")
+        return Measured(edge, edge["next"], () if drawn is None else (drawn,))
     answer, reading, taken = row_reading(paths[0], layout=sheet.layout, typed=typed)
     picture = None if reading is None or taken is None else row_jpeg(reading, taken)
     pictures = () if picture is None else (picture,)
@@ -189,37 +197,6 @@ def check_known_size(
             body={"words": f"{sheet.ref}, a thing of known size photographed. {answer['words']}"},
         )  # fmt: skip
     return answer
-
-
-def _straightness(sheet: Sheet, path: Path, typed: Mapping[str, Any]) -> Measured:
-    from ribwright.core.metrology.layout import layout_from, number
-    from ribwright.core.metrology.straightness import measure_straightness
-    from ribwright.core.metrology.typed import print_scale
-    from ribwright.services.photo_decode import decoded_photo, photo_content
-    from ribwright.services.photo_measure import refused_words
-
-    layout = layout_from(sheet.layout)
-    scale = print_scale(layout, typed.get("bars_measured"))
-    strip = number(typed.get("strip_thickness_mm", 0.13), "Thickness of the strip", low=0.0, high=5.0)
-    reach = number(typed.get("reach_mm", 25.0), "Edge looked for within", low=3.0, high=60.0)
-    content, media = photo_content(path)
-    try:
-        taken = decoded_photo(content, media)
-        found = measure_straightness(
-            taken.picture, layout=layout, scale=scale, strip_mm=strip, reach_mm=reach, above=typed.get("row") == "above the strip", prior=taken.prior,
-        )  # fmt: skip
-    except UnreadablePhotoError as refused:
-        reason = refused_words(refused)
-        return Measured(
-            {"status": "retake", "reason": reason, "finding": "undecided", "notes": []},
-            f"Take it again: {reason}",
-        )
-    answer = {
-        "status": "measured", "reason": "", "bow_mm": round(found.bow_mm, 3), "waviness_mm": round(found.waviness_mm, 3),
-        "u95_mm": round(found.u95_mm, 3), "length_mm": round(float(found.along_mm[-1] - found.along_mm[0]), 1),
-        "seen_share": round(found.seen, 3), "finding": "undecided", "notes": [*taken.notes, *scale.notes],
-    }  # fmt: skip
-    return Measured(answer, "The drawing's tolerance decides; where it has none, ask the designer.")
 
 
 def enter_measured(
@@ -329,7 +306,7 @@ def _entries(
             "unit": "mm",
             "u": f"{answer['u95_mm']:.2f}",
         }
-        verdict, reason = "undecided", got.said
+        verdict, reason = str(answer["finding"]), got.said
     finding = {
         "requirement": reading["requirement"],
         "verdict": verdict,

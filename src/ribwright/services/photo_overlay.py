@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from ribwright.core.metrology.overlay import Overlay
     from ribwright.core.metrology.profile import ProfileReading
     from ribwright.core.metrology.row_findings import RowReading
+    from ribwright.core.metrology.straightness import Straightness
     from ribwright.services.photo_measure import Photo
 
 SVG_PX_PER_MM, KEPT_WIDE_PX = 5.0, 1600
@@ -64,24 +65,21 @@ def profile_jpeg(reading: ProfileReading, taken: Photo, *, tolerance_mm: float) 
 def row_jpeg(reading: RowReading, taken: Photo) -> bytes | None:
     """The same overlay as a JPEG, a few heads in each of its bands so that it can be read when printed small; raises,
     and answers None, as ``row_svg``."""
-    from dataclasses import replace
-
     import cv2
     import numpy as np
 
-    from ribwright.core.metrology.overlay import laid_flat, overlay_picture
+    from ribwright.core.metrology.overlay import laid_flat, overlay_picture, with_feet
     from ribwright.core.metrology.row_overlay import row_overlay
 
     count = len(reading.heads)
     if reading.view is None or not count:
         return None
-    bands = []
-    for first in range(0, count, HEADS_A_BAND):
-        drawn = row_overlay(reading, first=first, last=first + HEADS_A_BAND)
-        if first + HEADS_A_BAND < count:
-            drawn = replace(drawn, feet=())
-        flat = laid_flat(taken.picture, reading.view, drawn, px_per_mm=KEPT_PX_PER_MM[1])
-        bands.append(overlay_picture(drawn, flat))
+    each = -(-count // -(-count // HEADS_A_BAND))  # bands as alike as can be
+    parts = [row_overlay(reading, first=first, last=first + each) for first in range(0, count, each)]
+    bands = [
+        overlay_picture(one, laid_flat(taken.picture, reading.view, one, px_per_mm=KEPT_PX_PER_MM[1]))
+        for one in parts
+    ]
     wide = max(band.shape[1] for band in bands)
     white = (255, 255, 255)
     bands = [
@@ -91,7 +89,14 @@ def row_jpeg(reading: RowReading, taken: Photo) -> bytes | None:
         )
         for b in bands
     ]
-    return _jpeg(np.vstack(bands), 88)
+    return _jpeg(with_feet(np.vstack(bands), parts[0].feet, parts[0].letter_mm * KEPT_PX_PER_MM[1]), 88)
+
+
+def edge_jpeg(found: Straightness, taken: Photo, *, limit_mm: float | None) -> bytes:
+    """The overlay of an edge beside its strip as a JPEG; raises as ``profile_svg``."""
+    from ribwright.core.metrology.edge_overlay import edge_overlay
+
+    return _kept(edge_overlay(found, limit_mm=limit_mm), found.view, taken)
 
 
 def _svg(overlay: Overlay, view: View, taken: Photo) -> str:
@@ -105,12 +110,12 @@ def _svg(overlay: Overlay, view: View, taken: Photo) -> str:
 
 def _kept(overlay: Overlay, view: View, taken: Photo) -> bytes:
     """About as wide as a page can print it."""
-    from ribwright.core.metrology.overlay import laid_flat, overlay_picture
+    from ribwright.core.metrology.overlay import laid_flat, overlay_picture, with_feet
 
     least, most = KEPT_PX_PER_MM
     fine = min(max(KEPT_WIDE_PX / (overlay.high_mm[0] - overlay.low_mm[0]), least), most)
     flat = laid_flat(taken.picture, view, overlay, px_per_mm=fine)
-    return _jpeg(overlay_picture(overlay, flat), 88)
+    return _jpeg(with_feet(overlay_picture(overlay, flat), overlay.feet, overlay.letter_mm * fine), 88)
 
 
 def _jpeg(picture: NDArray[np.uint8], quality: int) -> bytes:

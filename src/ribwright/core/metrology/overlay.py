@@ -6,6 +6,7 @@ or as a picture to be kept, is here.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from html import escape
 
@@ -139,30 +140,18 @@ def overlay_svg(overlay: Overlay, flat: Flat, *, image_href: str) -> str:
 
 
 def overlay_picture(overlay: Overlay, flat: Flat) -> NDArray[np.uint8]:
-    """The same overlay as a picture, to be kept and printed with the reading; shape (h, w, 3), 8 bit."""
+    """The same overlay as a picture, to be kept and printed with the reading; shape (h, w, 3), 8 bit. Its feet are
+    put below with :func:`with_feet`."""
     import cv2
 
     scale = flat.picture.shape[1] / flat.size_mm[0]
     picture = flat.picture if flat.picture.ndim == 3 else cv2.cvtColor(flat.picture, cv2.COLOR_GRAY2BGR)
     picture = cv2.addWeighted(picture, 0.75, np.full_like(picture, 255), 0.25, 0.0)
-    high = picture.shape[0]
-    foot = int((1 + 1.5 * len(overlay.feet)) * overlay.letter_mm * scale)
     picture = np.ascontiguousarray(picture)
 
     def px(points: Floats) -> NDArray[np.int32]:
         # cv2 takes sixteenths of a pixel
         return np.asarray(np.rint((points - np.array(flat.low_mm)) * scale * 16), dtype=np.int32)
-
-    def write(words: str, x: int, y: int) -> None:
-        size, wide = 0.028 * scale * overlay.letter_mm, picture.shape[1] - 2 * EDGE_PX
-        needed = cv2.getTextSize(words, cv2.FONT_HERSHEY_SIMPLEX, size, 1)[0][0]
-        if needed > wide:
-            size, needed = size * wide / needed, wide
-        x = int(np.clip(x, EDGE_PX, EDGE_PX + wide - needed))
-        # thicker letters would be wider ones: the light rim is the same letters, moved a little
-        rim = [(a, b) for a in (-2, 0, 2) for b in (-2, 0, 2) if a or b]
-        for (a, b), ink in [*((move, (255, 255, 255)) for move in rim), ((0, 0), (0, 0, 0))]:
-            cv2.putText(picture, words, (x + a, y + b), cv2.FONT_HERSHEY_SIMPLEX, size, ink, 1, cv2.LINE_AA)
 
     for one in overlay.strokes:
         colour, width, _, dash = KINDS[one.kind]
@@ -171,11 +160,32 @@ def overlay_picture(overlay: Overlay, flat: Flat) -> NDArray[np.uint8]:
         cv2.polylines(picture, [px(one.points)], False, ink, thick, cv2.LINE_AA, 4)
     for label in overlay.labels:
         x, y = (int(v) // 16 for v in px(np.array(label.at)))
-        write(label.words, x, y)
-    picture = np.vstack([picture, np.full((foot, picture.shape[1], 3), 255, dtype=np.uint8)])
-    for k, words in enumerate(overlay.feet):
-        write(words, int(2 * scale), high + int((1.4 + 1.5 * k) * overlay.letter_mm * scale))
-    return picture
+        _write(picture, label.words, x, y, overlay.letter_mm * scale)
+    return np.asarray(picture, dtype=np.uint8)
+
+
+def with_feet(picture: NDArray[np.uint8], feet: Sequence[str], letter_px: float) -> NDArray[np.uint8]:
+    """A picture with lines of words below it, ``letter_px`` high where its width has room for them."""
+    high, wide = picture.shape[:2]
+    foot = np.full((int((1 + 1.5 * len(feet)) * letter_px), wide, 3), 255, dtype=np.uint8)
+    made = np.ascontiguousarray(np.vstack([picture, foot]))
+    for k, words in enumerate(feet):
+        _write(made, words, round(0.6 * letter_px), high + int((1.4 + 1.5 * k) * letter_px), letter_px)
+    return made
+
+
+def _write(picture: NDArray[np.uint8], words: str, x: int, y: int, letter_px: float) -> None:
+    import cv2
+
+    size, wide = 0.028 * letter_px, picture.shape[1] - 2 * EDGE_PX
+    needed = cv2.getTextSize(words, cv2.FONT_HERSHEY_SIMPLEX, size, 1)[0][0]
+    if needed > wide:
+        size, needed = size * wide / needed, wide
+    x = int(np.clip(x, EDGE_PX, EDGE_PX + wide - needed))
+    # thicker letters would be wider ones: the light rim is the same letters, moved a little
+    rim = [(a, b) for a in (-2, 0, 2) for b in (-2, 0, 2) if a or b]
+    for (a, b), ink in [*((move, (255, 255, 255)) for move in rim), ((0, 0), (0, 0, 0))]:
+        cv2.putText(picture, words, (x + a, y + b), cv2.FONT_HERSHEY_SIMPLEX, size, ink, 1, cv2.LINE_AA)
 
 
 def _pretty(words: str) -> str:

@@ -43,8 +43,9 @@ def profile_overlay(reading: ProfileReading, *, tolerance_mm: float) -> Overlay:
     labels: list[Label] = []
     feet = [
         f"{reading.finding}; tolerance +/- {tolerance_mm:g} mm",
-        f"black: deviation x {gain:g}, thin blue: tolerance x {gain:g}; hatched: doubtful or not seen",
+        f"black: deviation x {gain:g}; thin blue: tolerance x {gain:g}",
         "blue: target; red: traced edge",
+        "hatched: doubtful or not seen",
     ]
     if seen.any():
         worst = int(np.nanargmax(np.abs(reading.deviation_mm)))

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from ribwright.core.metrology.camera import FocalPrior
+from ribwright.core.metrology.camera import FocalPrior, View
 from ribwright.core.metrology.layout import GaugeLayout
 from ribwright.core.metrology.rivet_row import STRIP_BOW_MM, rectified
 from ribwright.core.metrology.sighting import sight
@@ -18,6 +18,7 @@ from ribwright.errors import UnreadablePhotoError
 Floats = NDArray[np.float64]
 
 CELL_MM = 0.1
+NEAR = 4  # cells
 BASE_U95_MM = 0.08  # what no scatter shows: the edge's own roundness, blur
 STRIP_STRAIGHT_U95_MM = 0.1  # of a strip laid along a straight-edge or stretched (practice)
 
@@ -33,6 +34,9 @@ class Straightness:
         waviness_mm: largest minus smallest of what bow leaves over.
         u95_mm: of bow and of waviness.
         seen: share of the length at which the edge was seen.
+        edge_mm: shape (n, 2), the edge as traced, in the strip's frame.
+        z_mm: the plane in which it lies.
+        view: where the camera stood.
     """
 
     along_mm: Floats
@@ -41,6 +45,9 @@ class Straightness:
     waviness_mm: float
     u95_mm: float
     seen: float
+    edge_mm: Floats
+    z_mm: float
+    view: View
 
 
 def measure_straightness(
@@ -82,7 +89,9 @@ def measure_straightness(
     unit = max(4.0 * float(np.median(change)), 0.6 * float(np.median(change.max(axis=1))), 0.02)
     path, _ = best_path(np.ascontiguousarray(np.clip(change / unit, 0, 1)))
     rows = np.arange(len(path))
-    k = np.clip(path, 1, change.shape[1] - 2)
+    # evidence is cut off at the top, so that no glint draws the path aside: the edge is where most change is near it
+    near = np.clip(path[:, None] + np.arange(-NEAR, NEAR + 1), 1, change.shape[1] - 2)
+    k = near[rows, change[rows[:, None], near].argmax(axis=1)]
     a, b, c = change[rows, k - 1], change[rows, k], change[rows, k + 1]
     at = k + np.clip(0.5 * (a - c) / np.minimum(a - 2 * b + c, -1e-9), -1, 1)
     good = (b > 0.7 * unit) & inside.T[rows, k]
@@ -103,6 +112,7 @@ def measure_straightness(
     wave = np.convolve(left[good], kernel, mode="valid")
     scatter = 1.4826 * float(np.median(np.abs(np.diff(left[good])))) / np.sqrt(2)
     u95 = float(np.sqrt((2 * scatter / np.sqrt(5)) ** 2 + BASE_U95_MM**2 + STRIP_STRAIGHT_U95_MM**2))
+    across = -offset if above else size[1] + offset
     return Straightness(
         along_mm=x,
         offset_mm=np.where(good, offset - line, np.nan),
@@ -110,4 +120,7 @@ def measure_straightness(
         waviness_mm=float(np.ptp(wave)),
         u95_mm=u95,
         seen=float(good.mean()),
+        edge_mm=np.column_stack([x, np.where(good, across, np.nan)]),
+        z_mm=strip_mm,
+        view=sighting.view,
     )

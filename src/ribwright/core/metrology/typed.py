@@ -193,7 +193,8 @@ def row_input(layout: GaugeLayout, entry: object) -> RowInput:
     low, high = _limit(limits, "d_min_over_D", 0.2, 4), _limit(limits, "d_max_over_D", 0.2, 4)
     if low >= high:
         raise OutOfRangeError("limits", found=f"{low:g} and {high:g}", allowed="smallest below largest")
-    height = data.get("nominal_head_height_mm", 0.5 * shank if what == "formed heads" else 0.0)
+    # only a formed head stands up from the sheet, whatever height is typed
+    height = data.get("nominal_head_height_mm", 0.5 * shank) if what == "formed heads" else 0.0
     return RowInput(
         scale=print_scale(layout, data.get("bars_measured")),
         what=what,

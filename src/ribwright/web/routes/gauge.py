@@ -54,6 +54,7 @@ NAMES = {
     "strip_thickness_mm": ("Thickness of the strip", "mm, of the paper"),
     "nominal_head_height_mm": ("Head height aimed at", "mm"),
     "reach_mm": ("Edge looked for within", "mm of the strip"),
+    "straight_mm": ("Straight within", "mm, from the drawing; empty where it says nothing"),
 }
 CHOICES = {
     "edge_treatment": (
@@ -70,7 +71,7 @@ CHOICES = {
         {"held": "the end in the cut window", "laid": "on the uncut sheet: part, wire or line"},
     ),
     "what": ("What the row shows", {one: one for one in ("formed heads", "flush heads", "holes", "dimples")}),
-    "row": ("Where the row lies", {one: one for one in ("below the strip", "above the strip")}),
+    "row": ("Where it lies", {one: one for one in ("below the strip", "above the strip")}),
 }
 SLOTS = ("photo", "photo2")
 
@@ -110,7 +111,7 @@ async def gauge(request: Request) -> Response:
         sent = {
             slot: ((one.filename or "").replace("\\", "/"), await one.read())
             for slot in SLOTS
-            if isinstance(one := form.get(slot), UploadFile) and one.size
+            if isinstance(one := form.get(slot), UploadFile) and one.filename
         }
         typed = {key: value for key, value in form.items() if isinstance(value, str)}
         return await run_in_threadpool(_measure, request, typed, sent)
@@ -222,7 +223,7 @@ def _page(
     )
     known = typed_for(project, sheet)
     if sheet.kind == "straightness":
-        known = {"strip_thickness_mm": 0.13, "reach_mm": 25.0, "row": "below the strip"}
+        known = {"strip_thickness_mm": 0.13, "reach_mm": 25.0, "row": "below the strip", "straight_mm": None}
     context = {
         "title": f"{sheet.ref}: {sheet.title}" if sheet.title else sheet.ref, "sheet": sheet, "form": form, "known": known, "names": NAMES, "choices": CHOICES,
         "one": get_object(project, sheet.about), "request_id": new_request_id(), "mistake": error.sentence() if error else "",
