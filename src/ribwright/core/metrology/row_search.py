@@ -189,15 +189,22 @@ def _ring_votes(
     cell = 2 * cell_mm
     best = np.full(line.shape, -1.0, np.float32)
     radius_at = np.full(line.shape, np.float32(low_mm))
+    # the rings' sums by their spectra, that of the lines once for all
+    height, width = line.shape
+    most = 2 * (int(np.ceil((high_mm + cell) / cell)) + 2)
+    room = (cv2.getOptimalDFTSize(height + most), cv2.getOptimalDFTSize(width + most))
+    spectrum = cv2.dft(cv2.copyMakeBorder(line, 0, room[0] - height, 0, room[1] - width, cv2.BORDER_CONSTANT))
     for radius in np.arange(low_mm, high_mm + 0.01, 0.75 * cell):
         half = int(np.ceil(radius / cell)) + 2
         y, x = np.mgrid[-half : half + 1, -half : half + 1] * cell
-        ring = np.exp(-0.5 * ((np.hypot(x, y) - radius) / (0.5 * cell)) ** 2).astype(np.float32)
-        ring /= ring.sum()
-        found = cv2.filter2D(line, cv2.CV_32F, ring, borderType=cv2.BORDER_CONSTANT)
+        ring = np.exp(-0.5 * ((np.hypot(x, y) - radius) / (0.5 * cell)) ** 2)
+        alone = np.zeros(room, np.float32)
+        alone[: len(x), : len(x)] = ring / ring.sum()
+        product = cv2.mulSpectrums(spectrum, cv2.dft(alone), 0)
+        found = cv2.idft(product, flags=cv2.DFT_SCALE)[half : half + height, half : half + width]
         better = found > best
-        best = np.where(better, found, best)
-        radius_at = np.where(better, np.float32(radius), radius_at)
+        np.copyto(best, found, where=better)
+        np.copyto(radius_at, np.float32(radius), where=better)
     size = patch.shape[::-1]
     full = cv2.resize(np.maximum(best, 0), size, interpolation=cv2.INTER_LINEAR)
     radii = cv2.resize(radius_at, size, interpolation=cv2.INTER_NEAREST)
@@ -303,14 +310,14 @@ def find_edge(
     shown_from = int(i.min()) - 1
     light = patch[shown_from : int(i.max()) + 2]
 
-    def slope_of(light: Single) -> Floats:
+    def slope_of(light: Single) -> Single:
         mean = np.ascontiguousarray(_run_means(light)[:, columns].T)
         smooth = (mean[:, :-2] + mean[:, 1:-1] + mean[:, 2:]) / 3
         profile = np.take_along_axis(smooth, i - shown_from - 1, axis=1)
         gap = 3
-        out = np.zeros(profile.shape)
+        out = np.zeros_like(profile)
         out[:, gap:-gap] = profile[:, 2 * gap :] - profile[:, : -2 * gap]
-        return np.where(ok, out, 0.0)
+        return np.where(ok, out, np.float32(0.0))
 
     slope = slope_of(np.log(np.maximum(light, np.float32(4e-3))))
     strong = np.abs(slope)
@@ -359,7 +366,7 @@ def _run_means(light: Single) -> Single:
     return np.asarray(total / count.astype(np.float32), dtype=np.float32)
 
 
-def _edge_places(slope: Floats, line: Floats) -> tuple[NDArray[np.bool_], Floats]:
+def _edge_places(slope: Single, line: Floats) -> tuple[NDArray[np.bool_], Floats]:
     """Sub-cell place of the strongest change within four cells of the line, per column."""
     strong = np.abs(slope)
     rows = np.arange(len(strong))
