@@ -297,32 +297,30 @@ def rectified(
     grey: NDArray[np.uint8], view: View, x_mm: Floats, y_mm: Floats, z_mm: float
 ) -> tuple[Single, NDArray[np.bool_]]:
     """Linear light on an even grid of the plane z, (len(y), len(x)), and which of it lies in the picture."""
-    from ribwright.core.metrology.light_compiled import light_on_grid
+    from ribwright.core.metrology.light_compiled import light_along
 
     coarse_x, coarse_y = np.linspace(x_mm[0], x_mm[-1], 40), np.linspace(y_mm[0], y_mm[-1], 12)
     gx, gy = np.meshgrid(coarse_x, coarse_y)
-    px = view.pixels(np.column_stack([gx.ravel(), gy.ravel(), np.full(gx.size, z_mm)]))
-    found: tuple[Single, NDArray[np.bool_]] = light_on_grid(
-        grey, linear_light(), px.reshape(*gx.shape, 2), len(y_mm), len(x_mm)
-    )
+    px = view.pixels(np.column_stack([gx.ravel(), gy.ravel(), np.full(gx.size, z_mm)])).reshape(*gx.shape, 2)
+    at = np.linspace(0.0, len(coarse_y) - 1.0, len(y_mm))
+    k = np.minimum(at.astype(np.int64), len(coarse_y) - 2)
+    w = (at - k)[:, None, None]
+    lines = px[k] * (1 - w) + px[k + 1] * w
+    found: tuple[Single, NDArray[np.bool_]] = light_along(grey, linear_light(), lines, len(x_mm))
     return found
 
 
 def _rays(
     grey: NDArray[np.uint8], view: View, centres: Floats, z_mm: float, ends: Floats, radius_mm: Floats
 ) -> Floats:
-    """Linear light along rays from ``centres`` (heads, 2) on the plane z, shape (heads, rays, samples)."""
-    from ribwright.core.metrology.light_compiled import light_at
+    """Linear light along rays from ``centres`` (heads, 2) on the plane z at even radii, shape (heads, rays, samples)."""
+    from ribwright.core.metrology.light_compiled import light_along
 
     coarse = np.linspace(radius_mm[0], radius_mm[-1], 5)
     xy = centres[:, None, None, :] + ends[:, None, :] * coarse[:, None]
     world = np.column_stack([xy.reshape(-1, 2), np.full(xy[..., 0].size, z_mm)])
     px = view.pixels(world).reshape(-1, len(coarse), 2)
-    at = (radius_mm - radius_mm[0]) / (coarse[1] - coarse[0])
-    k = np.clip(at.astype(np.int64), 0, len(coarse) - 2)
-    w = (at - k)[:, None]
-    u, v = np.moveaxis(px[:, k] * (1 - w) + px[:, k + 1] * w, 2, 0)
-    light = light_at(grey, linear_light(), np.ascontiguousarray(u), np.ascontiguousarray(v))
+    light = light_along(grey, linear_light(), px, len(radius_mm))[0]
     return np.asarray(light.reshape(len(centres), len(ends), -1), dtype=np.float64)
 
 
