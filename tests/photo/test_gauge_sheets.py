@@ -16,8 +16,9 @@ import pytest
 from starlette.testclient import TestClient
 
 from filled import ANN, filled
+from photo.render_camera import sheet_texture
 from ribwright.core.metrology.two_photos import together
-from ribwright.errors import UnknownNameError
+from ribwright.errors import OutOfRangeError, UnknownNameError
 from ribwright.services.entering import add_entries, new_object
 from ribwright.services.gauge import make_sheet, sheet_of, sheet_pdf, take_template, typed_for
 from ribwright.services.gauge_measure import IN_ROW, PROFILE
@@ -98,6 +99,27 @@ def test_the_print_has_every_marker_where_the_layout_says(
     assert np.abs(widths.mean()) < 0.13
 
 
+@pytest.mark.parametrize("place", ["0", "10"])
+def test_the_print_is_black_and_white_where_the_rendered_sheets_are(project: Project, place: str) -> None:
+    """Thresholds are set on rendered sheets: what is printed must be the same, above all round the window."""
+    import cv2
+
+    sheet = make_sheet(
+        project, actor=ANN, request_id=f"same-{place}", about=NOSE_REF, kind="profile", place=place, paper="a4"
+    )  # fmt: skip
+    with pypdfium2.PdfDocument(sheet_pdf(project, sheet.ref)) as pdf:
+        printed = pdf[0].render(scale=10 * 25.4 / 72).to_numpy()[..., 0] > 127
+        assert pdf[0].get_size() == pytest.approx(pdf[1].get_size()[::-1], abs=1.0)  # both of one paper
+    drawn = sheet_texture(json.loads(json.dumps(sheet.layout)), 10.0) > 0.45
+    high, wide = min(printed.shape[0], drawn.shape[0]), min(printed.shape[1], drawn.shape[1])
+    differs = (printed[:high, :wide] != drawn[:high, :wide]).astype(np.uint8)
+    # edges a texel off and thin lines apart, half a millimetre and more: nothing, on the whole board and in its window
+    differs = cv2.morphologyEx(differs, cv2.MORPH_OPEN, np.ones((5, 5), np.uint8))
+    assert differs[150:1950, 160:].sum() == 0
+    white = drawn[150:1950, 160:].mean()
+    assert 0.3 < white < 0.8
+
+
 def test_a_profile_photo_ends_in_the_record_with_its_overlay(client: TestClient, project: Project) -> None:
     typed = json.loads((DATA / "a01.input.json").read_text())
     truth = json.loads((DATA / "a01.truth.json").read_text())
@@ -145,6 +167,13 @@ def test_a_bar_not_typed_is_refused_and_what_is_no_photo_is_not_kept(
         sheet_of(project, "DN-2101")
     with pytest.raises(UnknownNameError):
         make_sheet(project, actor=ANN, request_id="wrong-12345678", about=REF, kind="profile")
+    for place in ("9999", "-1 in"):
+        with pytest.raises(OutOfRangeError):
+            make_sheet(
+                project, actor=ANN, request_id="off-12345678", about=NOSE_REF, kind="profile", place=place
+            )
+    between = make_sheet(project, actor=ANN, request_id="between-1", about=NOSE_REF, kind="profile", place="0.5")  # fmt: skip
+    assert "cut for the template at" in between.title
 
 
 @pytest.mark.parametrize(

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-from ribwright.core.metrology.gauge_sheet import inked_squares
+from ribwright.core.metrology.gauge_sheet import inked_squares, white_rim
 from ribwright.core.scene import (
     Item,
     Line,
@@ -35,6 +35,9 @@ def gauge_scene(layout: Mapping[str, Any], *, label: str) -> Scene:
     for x, y, w, h in inked_squares(layout):
         corners = (at(x, y), at(x + w, y), at(x + w, y + h), at(x, y + h))
         items.append(Polygon(corners, "thin", fill="ink"))
+    rim = white_rim(layout)
+    if len(rim):
+        items.append(Polygon(tuple(at(x, y) for x, y in rim), "thin", fill="bare"))
     for bar in layout["bars"]:
         items += _bar(bar, at, strip="size" in layout)
     blank = layout.get("blank_polygon") or []

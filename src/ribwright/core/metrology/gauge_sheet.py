@@ -153,23 +153,14 @@ def rivet_strip_layout(
 def inked_squares(layout: Mapping[str, object]) -> list[tuple[float, float, float, float]]:
     """Everything black on the sheet as rectangles x, y, width, height in mm: squares, then marker cells.
 
-    Pieces that would cross the blank area are left out.
+    A square that reaches into the window's white rim is cut off by it: the rim, :func:`white_rim`, is printed over it.
     """
     board = layout["charuco"]
     assert isinstance(board, Mapping)
     columns, rows = int(board["squares_x"]), int(board["squares_y"])
     square, (x0, y0) = float(board["square_mm"]), board["origin"]
-    blank = np.asarray(layout.get("blank_polygon") or np.empty((0, 2)), dtype=np.float64).reshape(-1, 2)
-    grown = RIM_MM
-    out = []
-    centres = np.array(
-        [(x0 + (c + 0.5) * square, y0 + (r + 0.5) * square) for r in range(rows) for c in range(columns)]
-    )
-    free = clear_of(centres, blank, 0.5 * square, grown)
-    for (cx, cy), ok in zip(centres, free, strict=True):
-        column, row = round((cx - x0) / square - 0.5), round((cy - y0) / square - 0.5)
-        if ok and (column + row) % 2 == 0:
-            out.append((cx - square / 2, cy - square / 2, square, square))
+    black = [(c, r) for r in range(rows) for c in range(columns) if (c + r) % 2 == 0]
+    out = [(x0 + c * square, y0 + r * square, square, square) for c, r in black]
     bits = marker_bits(DICTIONARY)
     markers = layout["markers"]
     assert isinstance(markers, list)
@@ -179,6 +170,22 @@ def inked_squares(layout: Mapping[str, object]) -> list[tuple[float, float, floa
         for i, j in np.argwhere(bits[marker["id"]]):
             out.append((left + j * cell, top + i * cell, cell, cell))
     return out
+
+
+def white_rim(layout: Mapping[str, object]) -> Floats:
+    """The window with its white rim, shape (n, 2) in mm; empty where the sheet has no window.
+
+    Black and white beside the window are where the measuring looks for them: whole squares left out would take with
+    them corners that the layout has.
+    """
+    target = layout.get("target")
+    if not isinstance(target, Mapping):
+        return np.empty((0, 2))
+    page = layout["page"]
+    assert isinstance(page, list)
+    outline = np.asarray(target["outline_xy"], dtype=np.float64)
+    laid = str(layout.get("cut", "")).startswith("not")
+    return _blank(outline, unit_normals(outline), float(page[0]), laid, NOTCH_MM + RIM_MM)
 
 
 def _page(page: str) -> tuple[float, float]:
@@ -204,10 +211,10 @@ def _bar(name: str, start: tuple[float, float], end: tuple[float, float], axis: 
     return {"name": name, "p0": list(start), "p1": list(end), "nominal_mm": length, "axis": axis}
 
 
-def _blank(dense: Floats, normal: Floats, width: float, laid: bool) -> Floats:
-    """The target moved out by the notch's clearance, open to the right (window) or closed (laid)."""
-    rim = dense + NOTCH_MM * normal
-    end = rim[:, 0].max() + (NOTCH_MM if laid else 0.0)
+def _blank(dense: Floats, normal: Floats, width: float, laid: bool, clear: float = NOTCH_MM) -> Floats:
+    """The target moved out by a clearance, the notch's, open to the right (window) or closed (laid)."""
+    rim = dense + clear * normal
+    end = rim[:, 0].max() + (clear if laid else 0.0)
     right = end if laid else width
     return np.vstack([[right, rim[0, 1]], rim, [right, rim[-1, 1]]])
 

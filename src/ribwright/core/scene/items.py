@@ -15,7 +15,9 @@ Point = tuple[float, float]
 Style = Literal["outline", "hidden", "centre", "dimension", "thin", "heavy", "fold", "ruled"]
 Layer = Literal["cut", "drilled", "marked", "printed"]
 Anchor = Literal["start", "middle", "end"]
-Fill = Literal["none", "paper", "tint", "solid", "ink", "grade-0", "grade-1", "grade-2", "grade-3", "grade-4"]
+Fill = Literal[
+    "none", "paper", "bare", "tint", "solid", "ink", "grade-0", "grade-1", "grade-2", "grade-3", "grade-4"
+]
 Along = Literal["aligned", "x", "y"]
 HoleKind = Literal["hole", "dimple-up", "dimple-down", "countersink", "left-open"]
 HandOf = Literal["left", "right", "none"]
@@ -73,8 +75,8 @@ class Polyline:
 
 @dataclass(frozen=True, slots=True)
 class Polygon:
-    """A closed area; ``fill`` is none, paper (hides what lies under it), tint, solid, ink (solid, and not a hair larger:
-    without an outline), or a step of the scale from grade-0 (tightest) to grade-4."""
+    """A closed area; ``fill`` is none, paper (hides what lies under it), bare (paper without an outline),
+    tint, solid, ink (solid, and not a hair larger: without an outline), or a step of the scale from grade-0 (tightest) to grade-4."""
 
     points: tuple[Point, ...]
     style: Style = "outline"

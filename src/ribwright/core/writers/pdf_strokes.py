@@ -93,11 +93,13 @@ def paint(canvas: Any, items: Iterable[Primitive], *, scale: float = 1.0, origin
                 for point in item.points[1:]:
                     path.lineTo(*at(point))
                 path.close()
-                if item.fill in ("tint", "paper"):
+                if item.fill in ("tint", "paper", "bare"):
                     canvas.setFillGray(0.9 if item.fill == "tint" else 1.0)
                 elif item.fill.startswith("grade-"):
                     canvas.setFillColor(GRADES[int(item.fill[-1])])
-                canvas.drawPath(path, stroke=int(item.fill != "ink"), fill=int(item.fill != "none"))
+                canvas.drawPath(
+                    path, stroke=int(item.fill not in ("ink", "bare")), fill=int(item.fill != "none")
+                )
                 if item.fill not in ("none", "solid", "ink"):
                     canvas.setFillGray(0)
 

@@ -29,6 +29,7 @@ def _css() -> str:
         f".rw-drawing .rw-ink{{fill:{ink};stroke:none}}",
         ".rw-drawing .rw-tint{fill:var(--drawing-tint,rgba(128,128,128,.15))}",
         ".rw-drawing .rw-paper{fill:var(--drawing-paper,#fff)}",
+        ".rw-drawing .rw-bare{fill:var(--drawing-paper,#fff);stroke:none}",
     ]
     rules += [
         f".rw-drawing .rw-grade-{step}{{fill:var(--drawing-grade-{step},{colour})}}"
