@@ -21,6 +21,8 @@ RING_TONE = 0.35  # one sigma of a broken edge's light, of the sheet's
 LEFT_OVER, LEAST_CONTRAST = 0.008, 0.15  # what the model leaves over at least, of the step
 TOGETHER = 3.0  # neighbouring places of the profile that share what disturbs them
 BARE_ODDS = 10.0  # for no ring, where the profile can't tell: blur is never quite the model's
+# shares of the parts (hole, from the ring on, from the sheet on, falling) by the light of hole, ring and sheet, and its fall
+BY_LIGHT = np.array([[1.0, 0, 0, 0], [-1, 1, 0, 0], [0, -1, 1, 0], [0, 0, 0, 1]])
 LEAST_SIGMA_MM = 0.02  # no ring is even, nor blur the same everywhere
 
 
@@ -56,34 +58,36 @@ def edge_shift(profile: Floats, blur_mm: float) -> tuple[float, float]:
         profile: mean light at ``profile_places``, of the sheet's.
         blur_mm: one sigma of the picture's blur.
     """
-    x = profile_places()
-    shift, ring, blur, sharp = (
-        a.ravel()[:, None]
-        for a in np.meshgrid(
-            SHIFTS_MM, np.array(RINGS_MM), np.array(BLURS) * blur_mm, np.array(SHARPENED), indexing="ij"
-        )
-    )
-
-    def sheet_from(edge: Floats) -> Floats:
-        away = (x - edge) / blur
-        return np.asarray((1 + sharp) * _step(away) - sharp * _step(away / WIDER))
-
-    inner, outer = sheet_from(shift), sheet_from(shift + ring)
-    falling = outer * np.clip(x - shift - ring, 0, None)
-    base = np.stack([1 - inner, inner - outer, outer, falling], axis=2)  # light of hole, ring and sheet
-    normal = np.einsum("gxi,gxj->gij", base, base) + np.diag([1e-9, 1e-6, 1e-9, 1e-3])
-    pull = np.einsum("gxi,x->gi", base, profile)
-    fit = np.linalg.solve(normal, pull[..., None])[..., 0]
-    left = ((profile - np.einsum("gxi,gi->gx", base, fit)) ** 2).sum(axis=1)
+    x, rings = profile_places(), np.array(RINGS_MM)
+    # the sheet alone, from each place where hole or ring may end: (places, blurs, sharpened, samples)
+    edge, at = np.unique(np.round(SHIFTS_MM[:, None] + rings, 6), return_inverse=True)
+    at = at.reshape(len(SHIFTS_MM), len(rings))
+    away = (x - edge[:, None, None]) / (np.array(BLURS) * blur_mm)[:, None]
+    sharp = np.array(SHARPENED)[:, None]
+    sheet = (1 + sharp) * _step(away)[:, :, None] - sharp * _step(away / WIDER)[:, :, None]
+    falling = sheet * np.clip(x - edge[:, None], 0, None)[:, None, None]
+    # light is the hole's, then the ring's instead, then the sheet's: products of these parts, (shifts, rings, ...)
+    inner, outer, fall = sheet[at[:, :1]], sheet[at], falling[at]
+    parts = (np.ones((1, 1, 1, 1, len(x))), inner, outer, fall)
+    products = np.empty((*outer.shape[:-1], 4, 4))
+    pull = np.empty((*outer.shape[:-1], 4))
+    for i, one in enumerate(parts):
+        pull[..., i] = one @ profile
+        for j, other in enumerate(parts[: i + 1]):
+            products[..., i, j] = products[..., j, i] = np.einsum("srbhx,srbhx->srbh", one, other)
+    pull, normal = pull @ BY_LIGHT, (products @ BY_LIGHT).swapaxes(-1, -2) @ BY_LIGHT
+    fit = np.linalg.solve(normal + np.diag([1e-9, 1e-6, 1e-9, 1e-3]), pull[..., None])[..., 0]
+    left = (profile**2).sum() + (((normal @ fit[..., None])[..., 0] - 2 * pull) * fit).sum(axis=-1)
     least = LEFT_OVER * max(float(np.ptp(profile)), LEAST_CONTRAST)
     scatter = max(float(left.min()) / (len(x) - 8), least**2) * TOGETHER
-    bare = ring[:, 0] == 0
-    odd = np.where(bare, 0.0, (fit[:, 1] / np.maximum(fit[:, 2], 1e-3) - 1) / RING_TONE)
+    bare = (rings == 0)[:, None, None]
+    odd = np.where(bare, 0.0, (fit[..., 1] / np.maximum(fit[..., 2], 1e-3) - 1) / RING_TONE)
     unlikely = left / scatter + odd**2
     weight = np.exp(-(unlikely - unlikely.min()) / 2) * np.where(bare, BARE_ODDS * (len(RINGS_MM) - 1), 1)
     weight /= weight.sum()
-    mean = float((weight * shift[:, 0]).sum())
-    own = float((weight * (shift[:, 0] - mean) ** 2).sum())
+    of_shift = weight.sum(axis=(1, 2, 3))
+    mean = float((of_shift * SHIFTS_MM).sum())
+    own = float((of_shift * (SHIFTS_MM - mean) ** 2).sum())
     return mean, float(np.sqrt(own + LEAST_SIGMA_MM**2))
 
 
