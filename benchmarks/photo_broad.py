@@ -3,6 +3,7 @@
 python benchmarks/photo_broad.py render DIR KIND FIRST COUNT   resumable; KIND is laid, held, dark or hopeless
 python benchmarks/photo_broad.py measure DIR [NAME]            measures all photos of DIR; answers to DIR/NAME.json
 python benchmarks/photo_broad.py compare DIR NAME NAME         two such sets of answers side by side
+python benchmarks/photo_broad.py swapped DIR                   each photo with the cards of three others, numbered alike
 
 *laid*: a strip that stands on the card, its end painted black or dark, some glossy, some with paint run over onto the
 skin. *held*: a window's part, white, bare or green end. *dark*: a black end held before what is lighter. *hopeless*:
@@ -235,6 +236,33 @@ def report(found: dict) -> None:
         )  # fmt: skip
 
 
+def swapped(folder: Path, others: int = 3) -> None:
+    """What is said when another part's card is typed and only its window differs, not its numbers."""
+    from ribwright.services.photo_measure import measure_profile_photo, read_json
+
+    bases = sorted(
+        p.name.removesuffix(".card.json") for p in folder.glob("*.card.json") if p.name[:2] != "ho"
+    )
+    cards = {b: json.loads((folder / f"{b}.card.json").read_text()) for b in bases}
+    rng = np.random.default_rng(1)
+    said = {"told as another card": 0, "refused otherwise": 0, "measured": 0}
+    for base in bases:
+        typed = read_json(folder / f"{base}.input.json", "input")
+        for other in rng.permutation([b for b in bases if b != base])[:others]:
+            card = json.loads(json.dumps(cards[other]))
+            move = cards[base]["charuco"]["first_id"] - card["charuco"]["first_id"]
+            card["charuco"]["first_id"] += move
+            for marker in card["markers"]:
+                marker["id"] += move
+            answer = measure_profile_photo(folder / f"{base}.jpg", layout=card, typed=typed)
+            told = "another part" in answer["reason"]
+            what = "measured" if answer["status"] == "measured" else "told as another card" if told else "refused otherwise"  # fmt: skip
+            said[what] += 1
+            if what == "measured":
+                print(f"  {base} with the card of {other}: {answer['finding']}")
+    print(said)
+
+
 def compare(folder: Path, before: str, after: str) -> None:
     one, two = (json.loads((folder / f"{n}.json").read_text()) for n in (before, after))
     for base in sorted(set(one) & set(two)):
@@ -257,6 +285,8 @@ if __name__ == "__main__":
         render(Path(sys.argv[2]), sys.argv[3], int(sys.argv[4]), int(sys.argv[5]))
     elif len(sys.argv) in (3, 4) and sys.argv[1] == "measure":
         measure(Path(sys.argv[2]), *sys.argv[3:])
+    elif len(sys.argv) == 3 and sys.argv[1] == "swapped":
+        swapped(Path(sys.argv[2]))
     elif len(sys.argv) == 5 and sys.argv[1] == "compare":
         compare(Path(sys.argv[2]), *sys.argv[3:])
     else:

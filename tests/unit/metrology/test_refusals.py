@@ -7,11 +7,12 @@ import numpy as np
 import pytest
 
 from photo.render_camera import sheet_texture
+from photo.render_profile import nose_outline
 from ribwright.core.metrology.camera import FocalPrior
-from ribwright.core.metrology.gauge_sheet import rivet_strip_layout
+from ribwright.core.metrology.gauge_sheet import profile_card_layout, rivet_strip_layout
 from ribwright.core.metrology.layout import layout_from
 from ribwright.core.metrology.profile_findings import retake_reason
-from ribwright.core.metrology.sharpness import blur_px
+from ribwright.core.metrology.sharpness import blur_px, worst_blur_px
 from ribwright.core.metrology.sighting import flat_round, sight
 from ribwright.core.metrology.slips import rows_of_a_step
 from ribwright.core.metrology.trace import _rival
@@ -38,6 +39,26 @@ def test_the_blur_of_a_picture_is_told_from_its_printed_edges(blur):
     prior = FocalPrior(3000.0, 0.3)
     view = sight(grey, layout=strip, scale=scale, prior=prior, bow_sigma_mm=0.1).view
     assert blur_px(grey, view, strip, scale) == pytest.approx(np.hypot(blur, 0.9), rel=0.2)
+    assert worst_blur_px(grey, view, strip, scale) == pytest.approx(np.hypot(blur, 0.9), rel=0.2)
+
+
+@pytest.mark.parametrize("aslant", [False, True])
+def test_a_double_image_is_as_blurred_aslant_as_along_the_squares(aslant):
+    layout = profile_card_layout(name="nose", outline_mm=nose_outline(12, 12, 55))
+    flat = cv2.copyMakeBorder(
+        0.7 * sheet_texture(layout, 9.0), 60, 60, 60, 60, cv2.BORDER_CONSTANT, value=0.3
+    )
+    soft = cv2.GaussianBlur(flat, (0, 0), 1.5)
+    x, y = (5, 5) if aslant else (7, 0)
+    both = 0.5 * (soft + np.roll(soft, (y, x), axis=(0, 1)))
+    grey = np.asarray(255 * np.clip(both, 0, 1) ** (1 / 2.2), dtype=np.uint8)
+    card = layout_from(layout)
+    scale = print_scale(card, [{"name": b["name"], "measured_mm": b["nominal_mm"]} for b in layout["bars"]])
+    view = sight(grey, layout=card, scale=scale, prior=FocalPrior(3000.0, 0.3), bow_sigma_mm=0.3).view
+    true = np.sqrt(1.5**2 + 0.9**2 + (x**2 + y**2) / 4)
+    assert worst_blur_px(grey, view, card, scale) == pytest.approx(true, rel=0.12)
+    if aslant:
+        assert blur_px(grey, view, card, scale) < 0.85 * true
 
 
 def test_a_card_that_fits_on_one_side_only_is_seen():

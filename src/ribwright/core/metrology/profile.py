@@ -23,7 +23,7 @@ from ribwright.core.metrology.profile_rows import (
     sample_strip,
 )
 from ribwright.core.metrology.profile_rows import linear_light as linear_light
-from ribwright.core.metrology.sharpness import blur_px
+from ribwright.core.metrology.sharpness import worst_blur_px
 from ribwright.core.metrology.sighting import Sighting, another_card, flat_round, sight
 from ribwright.core.metrology.slips import rows_of_a_step
 from ribwright.core.metrology.strange_marks import CORNERS_INSIDE, about_the_window
@@ -122,7 +122,7 @@ def measure_profile(
     strip = sample_strip(picture, sighting.view, rows, z_mm, typed)
     room = room_outside(layout, target, typed)
     middle = placed.arc_xy_mm.mean(axis=0)
-    card_blur_px = blur_px(grey, sighting.view, layout, typed.scale, middle)
+    card_blur_px = worst_blur_px(grey, sighting.view, layout, typed.scale, middle)
     blur_mm = card_blur_px / pixels_per_mm(sighting.view)
     path = follow(strip, low_mm=-SEARCH_MM, high_mm=room, blur_mm=blur_mm if has_skin else None)
     corner_mm = layout.chess_xy_mm * np.array([typed.scale.x, typed.scale.y])
