@@ -13,6 +13,7 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
+from ribwright.core.metrology.edge_fit import rows_times
 from ribwright.core.metrology.formed_rims import in_row
 from ribwright.core.metrology.hole_edge import at_rims, edge_shift
 from ribwright.core.metrology.rim import ANGLES, STEP_MM, Rim, directions, radii
@@ -55,12 +56,13 @@ def hole_rims(
     r = radii(low_mm, high_mm)
     astray_mm = ASTRAY * (low_mm + high_mm)
     places, light = centres.copy(), light_at(centres, directions(), r)
+    step = _steps(light)
+    circles = _circles(r, r[(r >= low_mm) & (r <= high_mm)][::2], ASIDE_MM)
     usual, found = np.zeros(0), []
     for turn in range(TURNS):
-        step = _steps(light)
-        usual, size = _usual_step(step, r, low_mm, high_mm, shaded=shaded)
+        usual, size = _usual_step(step, circles, shaded=shaded)
         if turn < FIRST_TURNS:  # what was found may be the middle of a dimple's shade
-            move = np.array([_circle(one, usual, r, size) for one in step])
+            move = _middles(step, usual, _circles(r, size * np.array([0.95, 1.0, 1.05]), AROUND_MM))
         if turn >= FIRST_TURNS or np.abs(move).max() < FAR_MM:
             found = [_follow(one, usual, r, low_mm, high_mm) for one in step]
             move = np.array([_middle(radius) for radius, _ in found])
@@ -72,6 +74,7 @@ def hole_rims(
         new = (moved != places).any(axis=1)
         places = moved
         light[new] = light_at(places[new], directions(), r)
+        step[new] = _steps(light[new])
     places = places + move
     rims = [_rim(radius, clear) for radius, clear in found]
     shift, sigma = _shift(light, r, found, rims, usual, blur_mm)
@@ -114,25 +117,23 @@ def _steps(light: Floats) -> Floats:
     x = np.arange(-half, half + 1) * STEP_MM
     kernel = x * np.exp(-0.5 * (x / 0.09) ** 2)
     kernel /= np.abs(kernel).sum() / 2  # of a clean step it gives the step
-    padded = np.pad(level, ((0, 0), (0, 0), (half, half)), mode="edge")
-    out = np.zeros_like(level)
-    for k, w in enumerate(kernel):
-        out += w * padded[..., k : k + level.shape[2]]
-    return out
+    count = level.shape[2]
+    smoothing = np.zeros((count, count))  # beyond its ends a ray goes on as there
+    for k, w in zip(range(-half, half + 1), kernel, strict=True):
+        np.add.at(smoothing, (np.clip(np.arange(count) + k, 0, count - 1), np.arange(count)), w)
+    return rows_times(level.reshape(-1, count), smoothing).reshape(level.shape)
 
 
-def _on_circles(step: Floats, r: Floats, sizes: Floats, aside: Floats) -> tuple[Floats, NDArray[np.float64]]:
-    """The steps (rays, samples) along circles of all sizes about all places aside: size, x and y of each, and (circles,
-    every third ray)."""
+def _circles(r: Floats, sizes: Floats, aside: Floats) -> tuple[Floats, NDArray[np.int64]]:
+    """Circles of all sizes about all places aside: size, x and y of each, and the sample where every third ray meets it."""
     ring = np.arange(0, ANGLES, EVERY) * (2 * np.pi / ANGLES)
     size, x, y = (a.ravel()[:, None] for a in np.meshgrid(sizes, aside, aside, indexing="ij"))
     at = np.round((size + x * np.cos(ring) + y * np.sin(ring) - r[0]) / STEP_MM).astype(np.int64)
-    value = step[np.arange(0, ANGLES, EVERY), np.clip(at, 0, len(r) - 1)]
-    return np.column_stack([size, x, y]), value
+    return np.column_stack([size, x, y]), np.clip(at, 0, len(r) - 1)
 
 
 def _usual_step(
-    step: Floats, r: Floats, low_mm: float, high_mm: float, *, shaded: bool
+    step: Floats, circles: tuple[Floats, NDArray[np.int64]], *, shaded: bool
 ) -> tuple[Floats, float]:
     """The step of light that the rims of a row show along each ray, (ANGLES,), of its root mean square, and their radius.
 
@@ -140,8 +141,8 @@ def _usual_step(
     side and dark on the other, and the step may turn over in between. Holes of a row lie in one light: the circle on
     which the row's median step is strongest, even or falling from one side to the other, is their rim.
     """
-    sizes = r[(r >= low_mm) & (r <= high_mm)][::2]
-    circle, value = _on_circles(np.asarray(np.median(step, axis=0)), r, sizes, ASIDE_MM)
+    circle, at = circles
+    value = np.median(step[:, ::EVERY], axis=0)[np.arange(at.shape[1]), at]
     ends = np.column_stack([np.ones(ANGLES), np.sqrt(2) * directions()])[:, : 3 if shaded else 1]
     fit = value @ ends[::EVERY] / value.shape[1]
     best = int((fit**2).sum(axis=1).argmax())
@@ -149,12 +150,14 @@ def _usual_step(
     return np.asarray(usual / max(float(np.sqrt((usual**2).mean())), 1e-6)), float(circle[best, 0])
 
 
-def _circle(step: Floats, usual: Floats, r: Floats, size: float) -> Floats:
-    """Where the circle of the row's usual size and step lies in one hole's rays, (x, y)."""
+def _middles(step: Floats, usual: Floats, circles: tuple[Floats, NDArray[np.int64]]) -> Floats:
+    """Where the circle of the row's usual step lies in each hole's rays, (holes, 2)."""
+    circle, at = circles
     clear = step * usual[:, None]
-    clear = np.clip(clear, 0, np.quantile(clear.max(axis=1), 0.7))
-    circle, value = _on_circles(clear, r, size * np.array([0.95, 1.0, 1.05]), AROUND_MM)
-    return np.asarray(circle[int(value.mean(axis=1).argmax()), 1:])
+    most = np.quantile(clear.max(axis=2), 0.7, axis=1)
+    clear = np.clip(clear, 0, most[:, None, None])
+    value = np.stack([one[np.arange(0, ANGLES, EVERY), at].mean(axis=1) for one in clear])
+    return np.asarray(circle[value.argmax(axis=1), 1:])
 
 
 def _follow(
