@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 
 from photo.render_camera import make_camera, sheet_texture
-from photo.render_profile import nose_outline
+from photo.render_profile import nose_outline, true_deviation
 from ribwright.core.metrology.camera import FocalPrior
 from ribwright.core.metrology.edge_overlay import edge_overlay
 from ribwright.core.metrology.gauge_sheet import profile_card_layout, rivet_strip_layout
@@ -19,6 +19,7 @@ from ribwright.core.metrology.typed import print_scale, profile_input
 from ribwright.core.templates.traced import points_of_line, traced_raw, upright
 from ribwright.errors import InputError, UnreadablePhotoError
 from ribwright.services.calculations import run_calculation
+from ribwright.services.photo_measure import measure_profile_photo
 from ribwright.services.photo_straight import straightness_photo
 
 PRIOR = FocalPrior(2970, 0.04)
@@ -164,6 +165,41 @@ def test_a_drawn_line_becomes_an_outline():
     whole = np.hypot(*np.diff(drawn, axis=0).T).sum()
     assert 0.9 * whole < results["curve_length"].value * 25.4 < 1.02 * whole
     assert results["residual_max"].value < 0.02
+
+
+@pytest.mark.parametrize(("what", "width"), [("wire", 1.5), ("line", 0.6)])
+@pytest.mark.parametrize("bump_mm", [0.0, 1.1])
+def test_a_wire_or_a_line_of_mid_span_is_held_against_the_target_as_the_skin_was(
+    tmp_path, what, width, bump_mm
+):
+    """A wire lay on the skin with its inner edge, a pencil's line is the skin in its middle."""
+    raw = json.loads(json.dumps(profile_card_layout(name="n", outline_mm=nose_outline(14, 12, 55))))
+    per_mm = 12.0
+    flat = _coded(sheet_texture(raw, per_mm)).astype(np.uint8)
+    outline, at = np.array(raw["target"]["outline_xy"]), np.array(raw["target"]["arc_xy"])
+    run = np.gradient(outline, axis=0)
+    normal = np.column_stack([-run[:, 1], run[:, 0]]) / np.hypot(*run.T)[:, None]
+    s = np.r_[0, np.cumsum(np.hypot(*np.diff(outline, axis=0).T))]
+    skin = bump_mm * np.exp(-0.5 * ((s - 0.3 * s[-1]) / 7.0) ** 2)
+    away = width / 2 if what == "wire" else 0.0
+    drawn = outline + (skin + away)[:, None] * normal
+    cv2.polylines(
+        flat, [np.round(drawn * per_mm * 16).astype(np.int32)], False, 30, round(width * per_mm), cv2.LINE_AA, shift=4
+    )  # fmt: skip
+    camera = make_camera(np.random.default_rng(8), look_at=(146, 105), distance=300, tilt_deg=6)
+    path = tmp_path / "line.jpg"
+    cv2.imwrite(str(path), _photo(flat.astype(np.float32), per_mm, (0, 0), camera))
+    bars = [{"name": bar["name"], "measured_mm": bar["nominal_mm"]} for bar in raw["bars"]]
+    typed = {"bars_measured": bars, "sheet_thickness_mm": width, "tolerance_mm": 0.5, "mount": what}
+    answer = measure_profile_photo(path, layout=raw, typed=typed)
+    assert answer["status"] == "measured", answer["reason"]
+    true, _, _ = true_deviation(
+        at, np.array(raw["target"]["arc_normal_out"]), outline + skin[:, None] * normal
+    )
+    found = np.array(answer["deviation_bestfit_mm"], dtype=float)
+    assert np.sqrt(np.nanmean((found - true) ** 2)) < 0.08
+    assert answer["finding"] == ("rework" if bump_mm else "within limits")
+    assert any(what in note for note in answer["notes"])
 
 
 def test_no_line_gives_no_outline():

@@ -83,6 +83,7 @@ def profile_reading(
     it can't be opened)."""
     from ribwright.core.metrology.layout import layout_from
     from ribwright.core.metrology.profile import measure_profile
+    from ribwright.core.metrology.template_in import measure_drawn
     from ribwright.core.metrology.typed import profile_input
 
     sheet = layout_from(layout)
@@ -93,7 +94,8 @@ def profile_reading(
     taken: Photo | None = None
     try:
         taken = decoded_photo(content, media, colour=given.treatment == "green")
-        reading = measure_profile(taken.picture, layout=sheet, typed=given, prior=taken.prior)
+        measure = measure_drawn if given.drawn else measure_profile
+        reading = measure(taken.picture, layout=sheet, typed=given, prior=taken.prior)
     except UnreadablePhotoError as refused:
         nothing: list[float | None] = [None] * len(target.arc_mm)
         return (

@@ -74,7 +74,7 @@ _SHOWN = {
 }
 _CAUTION = {
     "A": "Only ends and openings can be photographed end-on. In mid-span bend a soft wire over the skin, or press a pin comb on it "
-    "and draw along its pins, or trace it with pencil; lay that on an uncut sheet.",
+    "and draw along its pins, or trace it with pencil; lay that on an uncut sheet and choose wire or line on its page.",
     "B": "What a photo can't see it doesn't measure: height of a head, a gap under it, cracks. "
     "First check your phone and printer with a drill shank of known size beside the strip.",
     "T": "The strip is as straight as what it was pulled along: see that first against a tight thread or a good rule. "

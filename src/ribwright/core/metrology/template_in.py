@@ -12,6 +12,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from ribwright.core.metrology.arcs import unit_normals
 from ribwright.core.metrology.camera import FocalPrior
 from ribwright.core.metrology.layout import GaugeLayout, number
 from ribwright.core.metrology.profile import ProfileReading, measure_profile, smooth_along
@@ -82,3 +83,36 @@ def measure_template(
     residual = float(np.sqrt(((smooth - middle)[reading.contour_seen] ** 2).sum(axis=1).mean()))
     u95 = np.where(reading.contour_seen, np.hypot(reading.u95_mm[near], 2 * residual), np.nan)
     return TemplateOutline(smooth, u95, residual, reading)
+
+
+def measure_drawn(
+    picture: NDArray[np.uint8], *, layout: GaugeLayout, typed: ProfileInput, prior: FocalPrior
+) -> ProfileReading:
+    """A wire bent over the skin or a line drawn along it, held against the target as if it were the skin.
+
+    A wire's inner edge lay on the skin, of a line the middle: the target is moved out by so much that what is followed,
+    the outer edge, is off the moved target as the skin is off its own.
+
+    Args, errors: as ``measure_profile``.
+    """
+    target = layout.target
+    assert target is not None
+    away = typed.sheet_mm * (1.0 if typed.drawn == "wire" else 0.5)
+    normal = unit_normals(target.outline_mm)
+    near = np.hypot(*np.moveaxis(target.outline_mm[:, None] - target.arc_xy_mm[None], 2, 0)).argmin(axis=1)
+    normal *= np.sign((normal * target.normal_out[near]).sum(axis=1))[:, None]
+    moved = replace(
+        target,
+        outline_mm=target.outline_mm + away * normal,
+        arc_xy_mm=target.arc_xy_mm + away * target.normal_out,
+    )
+    reading = measure_profile(
+        picture, layout=replace(layout, target=moved), typed=typed, prior=prior, has_skin=False
+    )
+    return replace(
+        reading,
+        notes=(
+            *reading.notes,
+            f"How well the {typed.drawn} keeps the skin's shape is not in the uncertainty.",
+        ),
+    )

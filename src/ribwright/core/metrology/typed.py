@@ -9,6 +9,7 @@ from ribwright.core.metrology.layout import GaugeLayout, bar_words, mapping, nee
 from ribwright.errors import FormatError, NoScaleError, OutOfRangeError, UnknownNameError
 
 TREATMENTS = ("bare", "white", "black", "green")
+MOUNTS = ("held", "laid", "wire", "line")
 IN_A_ROW = ("formed heads", "flush heads", "holes", "dimples")
 
 
@@ -33,7 +34,11 @@ class PrintScale:
 
 @dataclass(frozen=True, slots=True)
 class ProfileInput:
-    """Typed for one profile photo. Heights are positive towards the camera, above the card."""
+    """Typed for one profile photo. Heights are positive towards the camera, above the card.
+
+    ``drawn``: a "wire" bent over the skin or a "line" drawn along it, ``sheet_mm`` wide, laid on the uncut card in the
+    part's place; else "".
+    """
 
     scale: PrintScale
     edge_height_mm: float
@@ -41,6 +46,7 @@ class ProfileInput:
     tolerance_mm: float
     treatment: str
     laid: bool
+    drawn: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -160,16 +166,18 @@ def profile_input(layout: GaugeLayout, entry: object) -> ProfileInput:
     if treatment not in TREATMENTS:
         raise UnknownNameError("edge_treatment", found=treatment, allowed=", ".join(TREATMENTS))
     mount = str(data.get("mount", "held"))
-    if mount not in ("held", "laid"):
-        raise UnknownNameError("mount", found=mount, allowed="held, laid")
+    if mount not in MOUNTS:
+        raise UnknownNameError("mount", found=mount, allowed=", ".join(MOUNTS))
+    drawn = mount if mount in ("wire", "line") else ""
     height = data.get("edge_height_above_card_mm", 0.0)
     return ProfileInput(
         scale=print_scale(layout, data.get("bars_measured")),
         edge_height_mm=number(height, "edge_height_above_card_mm", low=-30, high=60),
         sheet_mm=number(data.get("sheet_thickness_mm"), "sheet_thickness_mm", low=0.2, high=6.0),
         tolerance_mm=number(data.get("tolerance_mm"), "tolerance_mm", low=0.05, high=20.0),
-        treatment=treatment,
-        laid=mount == "laid",
+        treatment="black" if drawn else treatment,
+        laid=mount != "held",
+        drawn=drawn,
     )
 
 

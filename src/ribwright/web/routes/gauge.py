@@ -46,7 +46,7 @@ NAMES = {
         "How far the end stands proud of the card",
         "mm; 0 when it is flush, minus when it lies below",
     ),
-    "sheet_thickness_mm": ("Sheet thickness", "mm, measured"),
+    "sheet_thickness_mm": ("Sheet thickness", "mm, measured; of a wire or a line its width"),
     "tolerance_mm": ("Tolerance", "mm, from the drawing"),
     "rivet_D_mm": ("Rivet diameter", "mm, of the shank"),
     "expected_count": ("Heads in the picture", "beside the strip, all of them"),
@@ -68,7 +68,12 @@ CHOICES = {
     ),
     "mount": (
         "How it lies",
-        {"held": "the end in the cut window", "laid": "on the uncut sheet: part, wire or line"},
+        {
+            "held": "the end in the cut window",
+            "laid": "the part stands on the uncut sheet",
+            "wire": "a wire bent over the skin, on the uncut sheet",
+            "line": "a line drawn along the skin, on the uncut sheet",
+        },
     ),
     "what": ("What the row shows", {one: one for one in ("formed heads", "flush heads", "holes", "dimples")}),
     "row": ("Where it lies", {one: one for one in ("below the strip", "above the strip")}),
