@@ -226,8 +226,18 @@ def warm() -> None:
     """Compile what measuring compiles, once, so that the first photo doesn't wait for it; kept on the disk."""
     import numpy as np
 
+    from ribwright.core.metrology.camera_compiled import derived, projected
+    from ribwright.core.metrology.light_compiled import light_along
     from ribwright.core.metrology.paths_compiled import best_through, closed_path
+    from ribwright.core.metrology.row_compiled import gathered, likeliest, mean_along
 
-    some = np.zeros((4, 4))
+    some, single, at = np.zeros((4, 4)), np.ones(4, np.float32), np.zeros((1, 1), np.int64)
     best_through(some, 1, 0.05)
     closed_path(some, 1, 0.05)
+    camera, places = np.ones(17), np.zeros((4, 3))
+    projected(camera, np.eye(3), places)
+    derived(camera, np.eye(3), np.zeros((3, 9)), places, places, np.zeros((4, 2)))
+    light_along(some.astype(np.uint8), single, np.zeros((2, 2, 2)), 2)
+    gathered(*np.nonzero(some == 0), *(np.ones(16, np.float32),) * 3, np.ones(1), 4, 4)
+    likeliest(some.astype(np.float32), single, at[0], at[0], 1, 1, 0.0)
+    mean_along(some[:1].astype(np.float32), at, 2)
