@@ -6,6 +6,7 @@ For formed heads, whose rim is no line, see ``formed_rims``.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -133,6 +134,7 @@ def _peak(strength: Floats, path: NDArray[np.int64]) -> Floats:
     return np.asarray(k + np.clip(0.5 * (a - c) / bend, -0.5, 0.5))
 
 
+@lru_cache(maxsize=1)
 def _base() -> Floats:
     angle = np.arange(ANGLES) * (2 * np.pi / ANGLES)
     return np.column_stack(
@@ -148,13 +150,14 @@ def _fit_oval(r: Floats, weight: Floats) -> tuple[Floats, Floats, Floats, float]
     """Robust fit of r = r0 + shift + two-lobed oval: its five numbers, misses, weights, scatter."""
     base = _base()
     w, miss, scatter = weight, np.asarray(0.0 * r), 0.1
-    fit: Floats = np.zeros(5)
+    fit, faint = np.zeros(5), 1e-9 * np.eye(5)
     for turn in range(8):
-        normal = (base * w[:, None]).T @ base + 1e-9 * np.eye(5)
-        fit = np.asarray(np.linalg.solve(normal, (base * w[:, None]).T @ r), dtype=np.float64)
+        weighted = base.T * w
+        fit = np.asarray(np.linalg.solve(weighted @ base + faint, weighted @ r), dtype=np.float64)
         miss = np.asarray(r - base @ fit, dtype=np.float64)
-        scatter = max(1.4826 * float(np.median(np.abs(miss))), 0.01)
-        w = np.asarray(weight * np.clip(1 - (miss / (max(3.5, 8 - turn) * scatter)) ** 2, 0, 1) ** 2)
+        far = np.sort(np.abs(miss))
+        scatter = max(1.4826 * float(far[ANGLES // 2 - 1] + far[ANGLES // 2]) / 2, 0.01)
+        w = weight * np.maximum(1 - (miss / (max(3.5, 8 - turn) * scatter)) ** 2, 0) ** 2
     return fit, miss, w, scatter
 
 
