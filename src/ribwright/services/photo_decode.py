@@ -220,9 +220,10 @@ def _runs_out(content: bytes) -> bool:
 
 def _looks_filled_up(picture: NDArray[np.uint8]) -> bool:
     """True if the last rows are one even grey, as a decoder fills up what a file that was cut short lacks."""
-    last = picture[-FILLED_ROWS:].reshape(-1, picture.shape[2] if picture.ndim == 3 else 1)
-    even = int((last.max(axis=0) - last.min(axis=0)).max()) <= 1
-    return even and 5 < int(last[0].mean()) < 250  # full black and full white a photo may well end with
+    last = picture[-FILLED_ROWS:]
+    spread = last.max(axis=0).max(axis=0) - last.min(axis=0).min(axis=0)  # of each colour
+    # full black and full white a photo may well end with
+    return int(spread.max()) <= 1 and 5 < int(last[0, 0].mean()) < 250
 
 
 def _upright(picture: NDArray[np.uint8], orientation: int) -> NDArray[np.uint8]:
