@@ -18,8 +18,10 @@ from starlette.testclient import TestClient
 from filled import ANN, filled
 from photo.render_camera import sheet_texture
 from ribwright.core.metrology.two_photos import together
+from ribwright.core.scene import Table
 from ribwright.errors import OutOfRangeError, UnknownNameError
 from ribwright.services.entering import add_entries, new_object
+from ribwright.services.evidence import evidence_document
 from ribwright.services.gauge import make_sheet, sheet_of, sheet_pdf, take_template, typed_for
 from ribwright.services.gauge_measure import IN_ROW, PROFILE
 from ribwright.services.operations import operation_view
@@ -142,6 +144,18 @@ def test_a_profile_photo_ends_in_the_record_with_its_overlay(client: TestClient,
     assert names.count("overlay.jpg") >= 1
     assert "a01.jpg" in names
     assert "Two photos agree" in answer.text
+    assert "Largest deviation" in answer.text
+    # how sure is what it is at the worst place, and its unit stands with it on page and paper
+    u = float(read[0]["u"])
+    assert u < 0.3
+    story = client.get(f"/operation/{NOSE_REF}").text
+    assert f"{read[0]['value']} ± {read[0]['u']} mm" in story
+    evidence = "".join(
+        block.rows[0][2]
+        for block in evidence_document(project).blocks
+        if isinstance(block, Table) and block.header[:2] == ("stage", "measured")
+    )
+    assert f"{read[0]['value']} ± {read[0]['u']} mm" in evidence
 
 
 def test_a_bar_not_typed_is_refused_and_what_is_no_photo_is_not_kept(

@@ -266,13 +266,13 @@ def _operation(
         for f in found:
             reading = values.get(f["seq"] - 1)
             where = str(json.loads(f["body"]).get("where", "")) if f.get("body") else ""
-            value = f"{reading['value']}{' ± ' + reading['u'] if reading['u'] else ''}" if reading else ""
+            value = _read_value(reading) if reading else ""
             rows.append((f["stage"], f"{f['requirement']} {where}".strip(), value, f["verdict"], f["reason"]))
         blocks.append(
             Table(
                 ("stage", "measured", "value", "answer", "why"),
                 tuple(rows),
-                widths=(0.14, 0.24, 0.12, 0.14, 0.36),
+                widths=(0.12, 0.23, 0.17, 0.14, 0.34),
             )
         )
     if pictures:
@@ -290,6 +290,12 @@ def _operation(
         if missing:
             blocks.append(Bullets(tuple(f"photo not shown here: {caption}" for caption in missing)))
     return blocks
+
+
+def _read_value(reading: dict[str, Any]) -> str:
+    value, unit = str(reading["value"]), str(reading["unit"] or "")
+    said = f"{value}{' ± ' + reading['u'] if reading['u'] else ''}"
+    return said if not unit or unit in value else f"{said} {unit}"
 
 
 def _report_copy(project: Project, photo: dict[str, Any]) -> bytes:
