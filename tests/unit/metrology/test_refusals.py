@@ -99,7 +99,7 @@ def test_a_line_all_along_the_end_rivals_it_and_one_at_a_place_does_not():
 @pytest.mark.parametrize(
     ("wrong", "words"),
     [
-        ({"end_over_blur": 1.2}, "blurred"), ({"blur_seen_mm": 0.4}, "blurred"), ({"missing_beside": 0.4}, "beside the part"), ({"whitened": 0.4}, "another part"), ({"blackened": 0.8}, "another part"), ({"farther": 0.1}, "thickness farther"), ({"step_rows": 9.0}, "a step that no sheet has"),
+        ({"end_over_blur": 1.2}, "blurred"), ({"blur_seen_mm": 0.4}, "blurred"), ({"missing_beside": 0.4}, "beside the part"), ({"whitened": 0.4}, "another part"), ({"blackened": 0.8}, "another part"), ({"farther": 0.2}, "thickness farther"), ({"step_rows": 9.0}, "a step that no sheet has"),
         ({"card_round": 0.2}, "On one side"),
         ({"rival": 0.7}, "Another line"), ({"bow_mm": 4.0}, "bows"),
         ({"bars_off": 6.0}, "two bars"), ({"residual_px": 0.2, "bars_apart": 0.02}, "two bars"), ({"residual_px": 0.2}, "squares"),

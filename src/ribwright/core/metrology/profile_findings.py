@@ -21,7 +21,7 @@ BOTH_MIN = 0.04  # share of the rows that show a band: without any, a single ste
 # sigmas of what a caliper reads; of one scale against the other, where the card's squares don't fit
 BARS_OFF_MAX, BARS_APART_SEEN = 5.0, 0.01
 STEP_ROWS = 6  # rows before which the line lies elsewhere than after them: what one clear step gives
-FARTHER_MAX = 0.06  # share of the rows beside which, a thickness farther, lies an edge that may be the end's
+FARTHER_MAX = 0.12  # share of the rows beside which, a thickness farther, lies an edge that may be the end's
 MISSING_BESIDE_MAX = 0.15  # share of the chess corners within two and a half squares of the window
 # share of what is printed beside the window otherwise than the layout says
 WHITENED_MAX, BLACKENED_MAX = 0.15, 0.25
