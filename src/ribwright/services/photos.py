@@ -192,7 +192,8 @@ def _decoded(content: bytes, media: str) -> tuple[Image, str, bool]:
         image = _opened(content, media)
         taken_at, position = _taken_at(image), _has_position(image, content)
         if media == "image/jpeg":
-            image.draft("RGB", (REPORT_PX, REPORT_PX))
+            share = REPORT_PX / max(image.size)  # of both sides: the shorter one needs no more
+            image.draft("RGB", (max(1, int(share * image.width)), max(1, int(share * image.height))))
         image.load()
         upright = ImageOps.exif_transpose(_coarse(image))
         upright.thumbnail((REPORT_PX, REPORT_PX))

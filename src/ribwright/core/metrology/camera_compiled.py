@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 Floats = NDArray[np.float64]
 
 
-@numba.njit(cache=True)  # type: ignore[untyped-decorator]
+@numba.njit(cache=True, nogil=True)  # type: ignore[untyped-decorator]
 def projected(parameters: Floats, rotation: Floats, xyz: Floats) -> Floats:
     """Picture coordinates (n, 2) of points (n, 3): perspective, then lens terms, then focal length and centre."""
     focal, cx, cy, k1, k2, p1, p2 = parameters[6:13]
@@ -27,7 +27,7 @@ def projected(parameters: Floats, rotation: Floats, xyz: Floats) -> Floats:
     return out
 
 
-@numba.njit(cache=True)  # type: ignore[untyped-decorator]
+@numba.njit(cache=True, nogil=True)  # type: ignore[untyped-decorator]
 def derived(
     parameters: Floats, rotation: Floats, turning: Floats, xyz: Floats, bow: Floats, stretch_mm: Floats
 ) -> tuple[Floats, Floats]:

@@ -11,7 +11,7 @@ Single = NDArray[np.float32]
 Grey = NDArray[np.uint8]
 
 
-@numba.njit(cache=True)  # type: ignore[untyped-decorator]
+@numba.njit(cache=True, nogil=True)  # type: ignore[untyped-decorator]
 def light_along(grey: Grey, light: Single, through: Floats, count: int) -> tuple[Single, NDArray[np.bool_]]:
     """Light at ``count`` even places along each of n lines, (n, count), and which of them lie in the picture.
 

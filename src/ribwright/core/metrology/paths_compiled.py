@@ -10,7 +10,7 @@ Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
 
-@numba.njit(cache=True)  # type: ignore[untyped-decorator]
+@numba.njit(cache=True, nogil=True)  # type: ignore[untyped-decorator]
 def best_through(score: Floats, reach: int, bend_cost: float) -> Floats:
     """Worth of the best whole path through each place (rows, states).
 
@@ -28,7 +28,7 @@ def best_through(score: Floats, reach: int, bend_cost: float) -> Floats:
     return ahead + behind
 
 
-@numba.njit(cache=True)  # type: ignore[untyped-decorator]
+@numba.njit(cache=True, nogil=True)  # type: ignore[untyped-decorator]
 def _step_on(worth: Floats, reach: int, bend_cost: float, best: Floats) -> None:
     """The best that each state of the next row can come from, less the cost of the change, into ``best``."""
     states = len(worth)
@@ -42,7 +42,7 @@ def _step_on(worth: Floats, reach: int, bend_cost: float, best: Floats) -> None:
             down[j] = max(down[j], high[j] - cost)
 
 
-@numba.njit(cache=True)  # type: ignore[untyped-decorator]
+@numba.njit(cache=True, nogil=True)  # type: ignore[untyped-decorator]
 def closed_path(score: Floats, reach: int, bend_cost: float) -> Ints:
     """Best path round all rays that ends where it began: run twice round, the middle is kept."""
     rays, states = score.shape

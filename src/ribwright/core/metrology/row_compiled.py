@@ -11,7 +11,7 @@ Single = NDArray[np.float32]
 Ints = NDArray[np.int64]
 
 
-@numba.njit(cache=True)  # type: ignore[untyped-decorator]
+@numba.njit(cache=True, nogil=True)  # type: ignore[untyped-decorator]
 def gathered(
     rows: Ints,
     columns: Ints,
@@ -36,7 +36,7 @@ def gathered(
     return votes
 
 
-@numba.njit(cache=True)  # type: ignore[untyped-decorator]
+@numba.njit(cache=True, nogil=True)  # type: ignore[untyped-decorator]
 def likeliest(
     field: Single, most: Single, rows: Ints, columns: Ints, height: int, width: int, more_than: float
 ) -> tuple[float, int, int]:
@@ -70,7 +70,7 @@ def likeliest(
     return more_than, at_row, at_column
 
 
-@numba.njit(cache=True)  # type: ignore[untyped-decorator]
+@numba.njit(cache=True, nogil=True)  # type: ignore[untyped-decorator]
 def mean_along(field: Floats, starts: Ints, width: int) -> Floats:
     """Mean over all rows of ``field`` from where each line of ``starts`` (lines, rows) meets them, (lines, width)."""
     mean = np.zeros((len(starts), width))
