@@ -215,7 +215,7 @@ def item_entries(
         new_object(noun, ref, data, title=title, parent=old.parent if old else "", seen_revision=seen_revision)
     ]  # fmt: skip
     if values.get("quantity", "").strip():
-        quantity = amount(values["quantity"], "quantity")
+        quantity = amount(values["quantity"], "Counted")
         made.append(move_entry(project, ref, "counted", quantity, lot=values.get("lot", "")))
     if not made:
         raise ConflictError(
@@ -253,7 +253,7 @@ def count_item(
         )  # fmt: skip
         add_entries(project, actor=actor, request_id=request_id, items=[entry])
         return made
-    entry = move_entry(project, ref, "counted", amount(quantity, "quantity"))
+    entry = move_entry(project, ref, "counted", amount(quantity, "Counted by hand"))
     add_entries(project, actor=actor, request_id=request_id, items=[entry])
     return None
 
@@ -272,7 +272,7 @@ def take_item(
 ) -> None:
     """Book what was taken for an operation, or what was thrown out when no operation is named."""
     item_view(project, ref)
-    taken = amount(quantity, "quantity")
+    taken = amount(quantity, "How many")
     if about:
         if get_object(project, about).noun not in ("operation", "part", "assembly"):
             raise UnknownNameError(

@@ -10,7 +10,7 @@ import pytest
 from ribwright.core.audit import Outcome
 from ribwright.core.fastening import seam  # noqa: F401
 from ribwright.core.fastening.holes import treatments
-from ribwright.core.scene import Circle, Hand, Text
+from ribwright.core.scene import Circle, Hand, Marker, Text, bounds
 from ribwright.errors import GeometryError, InputError, MissingError, NoSuchRowError, QuantityError
 from unit.fastening.test_first_calculations import run, value
 
@@ -191,3 +191,19 @@ def test_a_bare_number_beside_millimetres_is_asked_about() -> None:
     assert refused.value.name == "last"
     assert value(run("seam", **metric | {"last": "700 mm"}), "holes") == 50
     assert value(run("seam", **SEAM | {"pitch": "28 mm", "first": "0.75 in", "last": "57.25 in", "part_length": "58 in"}), "holes") > 50  # fmt: skip
+
+
+@pytest.mark.parametrize(("length", "a_line"), [("58 in", 10), ("142 in", 16)])
+def test_the_map_of_a_long_row_can_be_read_on_its_printed_sheet(length: str, a_line: int) -> None:
+    """Ten holes a line made a long row a tall, narrow picture with numbers of half a millimetre."""
+    last = f"{float(length.split()[0]) - 0.6:g} in"
+    raw = SEAM | {"part_length": length, "first": ".6 in", "last": last, "pitch": "1 in"}
+    drill = next(sheet for sheet in run("seam", **raw).sheets if sheet.stage == "drill")
+    assert drill.picture is not None
+    box = bounds(drill.picture)
+    scale = min(7.2 / box.width, 380 / 72 / box.height)  # as the page has room
+    numbers = [one.label for one in drill.picture.items if isinstance(one, Marker)]
+    assert numbers == [str(k + 1) for k in range(len(numbers))]
+    tallest = max(one.height for one in drill.picture.items if isinstance(one, Marker)) * scale
+    assert tallest > 0.05
+    assert box.width == pytest.approx(a_line, abs=0.3)

@@ -27,7 +27,7 @@ from ribwright.core.units import (
         (-0.0001, "in", "0.000 in"),
         (12.0, "", "12"),
         (1.6166, "", "1.6166"),
-        (7.6e-6, "", "7.6e-06"),
+        (7.6e-6, "", "0.0000076"),
     ],
 )
 def test_shown(value: float, symbol: str, text: str) -> None:

@@ -28,7 +28,8 @@ from ribwright.core.units import shown
 if TYPE_CHECKING:
     from ribwright.core.fastening.seam import SeamPlan
 
-HOLES_A_LINE = 10
+HOLES_A_LINE, MOST_A_LINE = 10, 20
+_PAGE_W, _PAGE_H = 7.2, 5.3  # room for a picture on a printed page, in inches
 HOLES_A_PIECE = 5
 _STEPS = (
     (0.0, "short"),
@@ -99,12 +100,13 @@ def hole_kind(plan: SeamPlan, hole: int) -> HoleKind:
 
 
 def row_map(plan: SeamPlan) -> Scene:
-    """The whole row, folded every ten holes, not to scale across: numbers of the holes, open ones marked."""
+    """The whole row, folded every ten holes, a long one later, not to scale across: numbers of the holes, open ones marked."""
     items: list[Item] = []
     total = len(plan.positions_in)
-    lines = (total + HOLES_A_LINE - 1) // HOLES_A_LINE
+    a_line = _holes_a_line(total)
+    lines = -(-total // a_line)
     for number in range(lines):
-        items += _stretch(plan, number * HOLES_A_LINE, HOLES_A_LINE, (lines - number) * _ROW_GAP)
+        items += _stretch(plan, number * a_line, a_line, (lines - number) * _ROW_GAP)
     said = _letters_used(plan)
     if said:
         items.append(Text((0.0, 0.05), f"letter at a hole: its tightest check. {'; '.join(said)}", NUMBERS))
@@ -120,6 +122,15 @@ def row_map(plan: SeamPlan) -> Scene:
         legend += _steps((0.0, -0.24 * (len(said) + 1) - 0.1), 1.62, 3)
     beside = (Scene(tuple(legend), "letters and bars"),) if legend else ()
     return Scene(tuple(items), plan.spec.title, pieces=(tuple(pieces), beside))
+
+
+def _holes_a_line(total: int) -> int:
+    """Where a row is folded so that its letters are largest on a printed page; ten where that is as good."""
+
+    def smaller(a_line: int) -> float:
+        return max(a_line / _PAGE_W, (-(-total // a_line) + 1) * _ROW_GAP / _PAGE_H)
+
+    return min(range(HOLES_A_LINE, MOST_A_LINE + 1), key=smaller)
 
 
 def _stretch(plan: SeamPlan, first: int, most: int, y: float) -> list[Item]:

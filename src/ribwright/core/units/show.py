@@ -79,8 +79,8 @@ def shown(
         if float(value).is_integer():
             digits = 0  # a count
         elif abs(value) < 10.0**-digits and abs(value) > 1e-12:
-            return f"{value:.3g}"  # a small factor, not a row of zeros
-    spoken = {"deg": "°", "%": " %", "": ""}.get(symbol, f" {symbol}")
+            return f"{Decimal(f'{value:.3g}'):f}"  # a small factor, written out; not a row of zeros
+    spoken = {"deg": "°", "%": " %", "": "", "money": ""}.get(symbol, f" {symbol}")
     return number_text(value, digits, side) + spoken
 
 
