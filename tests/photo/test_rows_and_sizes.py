@@ -132,6 +132,35 @@ def test_a_flush_head_that_is_not_there_makes_the_row_be_taken_again():
 
 
 @pytest.mark.parametrize(
+    ("flush", "across", "beside", "named"),
+    [
+        (True, 1.5, 0.2, "choose formed heads"),
+        (True, 1.5, 0.02, ""),
+        (True, 1.85, 0.2, ""),
+        (False, 1.9, 0.0, "choose flush heads"),
+        (False, 1.5, 0.0, ""),
+    ],
+)
+def test_heads_of_the_other_kind_are_named(flush, across, beside, named):
+    limits = {**TYPED["limits"], "d_max_over_D": 2.2 if flush else 1.75}
+    typed = row_input(layout_from(STRIP), {**TYPED, "flush": flush, "limits": limits, "expected_count": 5})
+    wide = across * typed.shank_mm
+    rim = Rim((0.0, 0.0), wide, wide, 0.02, 1.0, 0.01, beside=beside)
+    centres = np.column_stack([np.arange(5) * typed.pitch_mm, np.zeros(5)])
+    reading = judge(centres, [rim] * 5, np.full(5, 12.0), 0.02, typed, {})
+    assert reading.status == ("retake" if named else "measured")
+    assert named in reading.reason
+
+
+def test_a_photo_of_formed_heads_typed_as_flush_is_to_be_typed_again():
+    limits = {**TYPED["limits"], "d_max_over_D": 2.2}
+    typed = {**TYPED, "flush": True, "nominal_head_height_mm": 0.0, "limits": limits}
+    answer = measure_row_photo(DATA / "b02.jpg", layout=STRIP, typed=typed)
+    assert answer["status"] == "retake"
+    assert "choose formed heads" in answer["reason"]
+
+
+@pytest.mark.parametrize(
     ("d_min", "waist"), [((3.3, 3.3, 4.4, 2.2, 5.0, 1.9), 0.0), ((3.3,) * 6, 0.3), ((5.9,) * 6, 0.0)]
 )
 def test_what_one_drill_cannot_have_made_is_no_row_of_holes(d_min, waist):

@@ -16,6 +16,8 @@ Floats = NDArray[np.float64]
 ANGLES = 96
 STEP_MM = 0.04
 OUTSIDE_MM = 0.95  # how far rays reach beyond the largest rim
+# from the line: close beside it, blur left out, and well beside it
+NEAR_MM, FAR_MM, FARTHER_MM = (0.27, 0.47), (0.6, 0.92), (0.95, 1.25)
 BEND_COST, REACH = 0.05, 3  # of a path round the rim: cost and most change, in samples a ray
 
 
@@ -34,6 +36,7 @@ class Rim:
         shared_mm: one sigma of what all diameters of a row are wrong by alike; holes only.
         waist_mm: how far two opposite places lie inside the oval of the rest; holes only.
         turn_rad: direction of the largest diameter.
+        beside: change of the light's logarithm close beside the line, inside and outside; flush heads only.
     """
 
     centre_mm: tuple[float, float]
@@ -46,6 +49,7 @@ class Rim:
     waist_mm: float = 0.0
     shared_mm: float = 0.0
     turn_rad: float = 0.0
+    beside: float = 0.0
 
 
 def directions() -> Floats:
@@ -96,6 +100,30 @@ def find_rim(light: Floats, radius_mm: Floats, *, low_mm: float, high_mm: float)
             np.clip(score[rows, path], 0.02, 1.0),
         )
     return _oval(r, weight, float((score[rows, path] > 0.45).mean()))
+
+
+def change_beside(light: Floats, radius_mm: Floats, rim: Rim) -> float:
+    """How much the logarithm of light changes close beside the rim, inside and outside, beyond the sheet's own pattern:
+    little where the rim is but a line.
+
+    Args:
+        light: shape (ANGLES, samples), along the rays from the rim's centre.
+        radius_mm: shape (samples,).
+        rim: as found in them.
+    """
+    turn = np.arange(ANGLES) * (2 * np.pi / ANGLES) - rim.turn_rad
+    rays = np.arange(ANGLES)[:, None]
+    line = ((rim.d_max_mm + rim.d_min_mm) + (rim.d_max_mm - rim.d_min_mm) * np.cos(2 * turn)) / 4
+    level = _round_mean(np.log(np.maximum(light, 3e-3)), 2)
+
+    def band(first: float, last: float) -> Floats:
+        at = np.round((line[:, None] + np.arange(first, last, STEP_MM) - radius_mm[0]) / STEP_MM)
+        return np.asarray(level[rays, np.clip(at.astype(np.int64), 0, len(radius_mm) - 1)].mean(axis=1))
+
+    inside = float(np.abs(band(-NEAR_MM[1], -NEAR_MM[0]) - band(-FAR_MM[1], -FAR_MM[0])).mean())
+    outside = float(np.abs(band(*NEAR_MM) - band(*FAR_MM)).mean())
+    farther = float(np.abs(band(*FAR_MM) - band(*FARTHER_MM)).mean())
+    return inside + outside - min(inside, outside, farther)
 
 
 def _round_mean(values: Floats, half: int) -> Floats:

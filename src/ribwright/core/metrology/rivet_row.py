@@ -12,7 +12,7 @@ from ribwright.core.metrology.camera import FocalPrior, View
 from ribwright.core.metrology.formed_rims import formed_rims, ray_places
 from ribwright.core.metrology.layout import GaugeLayout
 from ribwright.core.metrology.profile_rows import linear_light
-from ribwright.core.metrology.rim import Rim, directions, find_rim, radii
+from ribwright.core.metrology.rim import Rim, change_beside, directions, find_rim, radii
 from ribwright.core.metrology.row_findings import (
     COVERAGE_MIN,
     FORMED_ROW_MIN,
@@ -338,5 +338,5 @@ def _thin_rims(
             places[k] += moved
             if np.abs(moved).max() < 0.04:
                 break
-        rims.append(rim)
+        rims.append(replace(rim, beside=change_beside(light, r, rim)))
     return places, rims

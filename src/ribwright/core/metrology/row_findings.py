@@ -34,6 +34,9 @@ POOR_MM = 1.0  # what rays that see no rim add
 PASSED_AT, REJECTED_AT = 0.42, 1.5
 U95_MAX_MM = 0.65  # beyond which a row's diameters tell nothing
 COVERAGE_MIN = {"flush heads": 0.5, "holes": 0.35, "dimples": 0.35}  # share of a rim that must be seen
+# of the shank: 100° heads measure 1.8 to 1.91 (Table flush-head), formed ones hardly more than 1.66
+FLUSH_USUAL_D = 1.7
+BESIDE_MAX = 0.05  # change of light's logarithm beside a flush head's rim: a barrel has shade and sides there
 HOLE_USUAL_D = (0.85, 1.3)  # of the rivet: beyond it the row is not what was typed
 HOLE_UNLIKE_D = 0.08  # usual difference of a row's smallest diameters, in shanks: one drill made them
 WAIST_MM = 0.12  # of a hole: what two opposite arcs lie inside an oval before it is a figure-eight
@@ -116,7 +119,11 @@ def judge(
         )
     coverage = np.array([r.coverage for r in rims])
     quality |= {"coverage": float(np.median(coverage)), "coverage_low": float(coverage.min())}
-    reason = row_unlikely(rims, typed, quality) if typed.formed else holes_unlikely(rims, typed)
+    reason = (
+        row_unlikely(rims, typed, quality)
+        if typed.formed
+        else flush_unlikely(rims, typed, quality) or holes_unlikely(rims, typed)
+    )
     uneven = np.abs(step - typed.pitch_mm) > 0.25 * typed.pitch_mm if len(step) else np.zeros(0, dtype=bool)
     lost = [str(k) for k, r in enumerate(rims, 1) if r.coverage < COVERAGE_MIN["flush heads"]]
     if np.median(coverage) < (FORMED_ROW_MIN if typed.formed else COVERAGE_MIN[typed.what]):
@@ -147,6 +154,11 @@ def row_unlikely(rims: list[Rim], typed: RowInput, quality: dict[str, float]) ->
     spread = float(np.median([r.sigma_mm for r in rims]))
     usual = float(np.median([(r.d_max_mm + r.d_min_mm) / 2 for r in rims]))
     quality |= {"spread_mm": spread, "usual_mm": usual, "common_oval_mm": rims[0].common_mm}
+    if usual > max(typed.d_max_mm, FLUSH_USUAL_D * typed.shank_mm):
+        return (
+            f"The usual head of this row seems to measure {usual:.1f} mm, outside the limits and as wide as a flush head: if these are flush "
+            "heads, choose flush heads; if not, a shadow was taken for the rim: change the light; if it stays so, gauge heads."
+        )
     if spread > SPREAD_MAX_D * typed.shank_mm:
         return (
             f"{WAVERING} (diameters waver by {spread:.2f} mm). Soft light from "
@@ -164,6 +176,21 @@ def row_unlikely(rims: list[Rim], typed: RowInput, quality: dict[str, float]) ->
             "top taken for the rim is likelier than a row all bad. Change the light; if it stays so, gauge heads."
         )
     return ""
+
+
+def flush_unlikely(rims: list[Rim], typed: RowInput, quality: dict[str, float]) -> str:
+    """Why a row of flush heads is not to be believed: formed heads show rings too, but smaller ones, and no mere lines."""
+    if typed.what != "flush heads":
+        return ""
+    usual = float(np.median([(r.d_max_mm + r.d_min_mm) / 2 for r in rims]))
+    beside = float(np.median([r.beside for r in rims]))
+    quality |= {"usual_mm": usual, "beside": beside}
+    if usual >= FLUSH_USUAL_D * typed.shank_mm or beside <= BESIDE_MAX:
+        return ""
+    return (
+        f"The usual head of this row seems to measure {usual:.1f} mm and to stand out of the sheet, where flush heads show a thin ring of "
+        f"about {1.85 * typed.shank_mm:.1f}. If these are formed heads, choose formed heads; if not, soft light from all sides."
+    )
 
 
 def holes_unlikely(rims: list[Rim], typed: RowInput) -> str:
