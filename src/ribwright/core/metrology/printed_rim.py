@@ -51,14 +51,11 @@ def printed_otherwise(
         return 0.0, 0.0
     columns, rows, origin, _ = layout.board
     square, size = layout.square_mm, np.array([scale.x, scale.y])
-    x, y = np.meshgrid(
-        np.arange(APART_MM / 2, columns * square, APART_MM), np.arange(APART_MM / 2, rows * square, APART_MM)
-    )
-    place = np.column_stack([x.ravel(), y.ravel()])
-    black = (place // square).astype(np.int64).sum(axis=1) % 2 == 0
-    within = place % square
-    black &= np.minimum(within, square - within).min(axis=1) > INSET_MM
-    place = place[black] + np.array(origin)
+    x, y = (np.arange(APART_MM / 2, count * square, APART_MM) for count in (columns, rows))
+    clear = [np.minimum(at % square, square - at % square) > INSET_MM for at in (x, y)]
+    black = ((y // square)[:, None] + x // square) % 2 == 0
+    j, i = np.nonzero(black & clear[1][:, None] & clear[0])
+    place = np.column_stack([x[i], y[j]]) + np.array(origin)
     out = -depth_mm(place)
     rim = (out > RIM_FROM_MM) & (out < RIM_TO_MM)
     beside = rim | ((out > BLACK_FROM_MM) & (out < BLACK_TO_MM))
@@ -74,7 +71,8 @@ def printed_otherwise(
     u, v = np.meshgrid(np.linspace(-0.35, 0.35, 4), np.linspace(-0.35, 0.35, 4))
     around = corner[:, None, :] + square * np.column_stack([u.ravel(), v.ravel()])
     middle = np.quantile(light(around), (0.2, 0.8), axis=1).mean(axis=0)
-    nearest = ((place[:, None, :] - corner) ** 2).sum(axis=2).argpartition(AROUND - 1, axis=1)[:, :AROUND]
+    away = sum((place[:, k, None] - corner[:, k]) ** 2 for k in (0, 1))
+    nearest = away.argpartition(AROUND - 1, axis=1)[:, :AROUND]
     white = light(place) > middle[nearest].mean(axis=1)
 
     def share(wrong: NDArray[np.bool_], of: NDArray[np.bool_]) -> float:
