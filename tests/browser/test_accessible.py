@@ -18,7 +18,7 @@ PAGES = (
     "/plan", "/plan/settings", "/plan/take-in", "/plan/make-or-buy", "/plan/waiting?item=engine", "/plan/order-of-work", "/?hours=2&who=alone&temperature=15+°C", "/plan/order/engine", "/plan/tasks?words=engine", "/plan/task/weighing", "/weight", "/flight", "/flight/data/sawtooth-climbs", "/calc", "/calc/seam", "/record", "/record/3", "/record/enter/notice", "/photos", "/none",
 )  # fmt: skip
 LESS_OFTEN = (
-    "/walk", "/operation/take-in", "/full-size", f"/operation/{REF}/full-size", f"/operation/{REF}/spoiled", f"/operation/{NOSE_REF}/gauges", f"/operation/{NOSE_REF}/rolled",
+    "/walk", "/operation/take-in", "/full-size", f"/operation/{REF}/full-size", f"/operation/{REF}/spoiled", f"/operation/{NOSE_REF}/gauges", f"/photo/gauge/{REF}-G01", f"/operation/{NOSE_REF}/rolled",
     f"/discrepancy/note/{REF}", "/plan/task", "/plan/order", "/flight/data/stall-speed", "/stores/item/BAG", "/enter", "/trust", "/phones", "/advisers",
 )  # fmt: skip
 """The rest of the route table: on the phone only, with everything unfolded."""

@@ -291,6 +291,7 @@ def test_a_row_photo_gives_a_finding_a_head(client: TestClient, project: Project
         kept = photos(project, REF)
         assert [one["name"] for one in kept][-2:] == ["b02.jpg", "overlay.jpg"]
         assert f"/photo/{kept[-1]['report']}" in answer.text
+        assert "Limits of formed heads for a shank of" in answer.text
 
 
 def test_a_shank_on_the_page_says_how_far_phone_and_printer_are_off(

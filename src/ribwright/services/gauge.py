@@ -197,6 +197,18 @@ def limits_for(what: str, limits: Mapping[str, Any]) -> dict[str, Any]:
     return dict(limits)
 
 
+def limits_said(what: str, limits: Mapping[str, Any], shank_mm: float) -> str:
+    """The limits of what the row shows, in words."""
+    low, high, edge = (
+        float(limits[key]) for key in ("d_min_over_D", "d_max_over_D", "edge_distance_min_over_D")
+    )
+    return (
+        f"Limits of {what} for a shank of {shank_mm:.2f} mm: diameter {low * shank_mm:.2f} to {high * shank_mm:.2f} mm "
+        f"({low:.2f} to {high:.2f} times it), out of round by at most {100 * float(limits['ovality_max']):.0f} %, "
+        f"{edge * shank_mm:.2f} mm to the edge at least ({edge:.2f} times it)."
+    )
+
+
 def _shank_in(part_number: str) -> float:
     from ribwright.core.fastening.rivets import read_part_number
 

@@ -25,6 +25,7 @@ from ribwright.errors import (
 from ribwright.services.gauge import (
     KINDS,
     limits_for,
+    limits_said,
     make_sheet,
     sheet_of,
     sheet_pdf,
@@ -49,10 +50,10 @@ NAMES = {
     "sheet_thickness_mm": ("Sheet thickness", "mm, measured; of a wire or a line its width"),
     "tolerance_mm": ("Tolerance", "mm, from the drawing"),
     "rivet_D_mm": ("Rivet diameter", "mm, of the shank"),
-    "expected_count": ("Heads in the picture", "beside the strip, all of them"),
+    "expected_count": ("How many beside the strip", "heads or holes, all that the picture shows"),
     "pitch_nominal_mm": ("Pitch", "mm, as drawn"),
     "strip_thickness_mm": ("Thickness of the strip", "mm, of the paper"),
-    "nominal_head_height_mm": ("Head height aimed at", "mm"),
+    "nominal_head_height_mm": ("Head height aimed at", "mm; of formed heads only"),
     "reach_mm": ("Edge looked for within", "mm of the strip"),
     "straight_mm": ("Straight within", "mm, from the drawing; empty where it says nothing"),
 }
@@ -204,6 +205,18 @@ def _number(said: str, field: str) -> float:
     return value if math.isfinite(value) else 0.0
 
 
+def _limits(form: Mapping[str, str], known: Mapping[str, Any]) -> str:
+    """Between which limits the row is judged, for what is chosen and typed."""
+    if "limits" not in known:
+        return ""
+    what = form.get("what") or str(known["what"])
+    try:
+        shank = _mm(form["rivet_D_mm"], "") if form.get("rivet_D_mm") else float(known["rivet_D_mm"])
+    except InputError:
+        shank = float(known["rivet_D_mm"])
+    return limits_said(what, limits_for(what, known["limits"]), shank)
+
+
 def _page(
     request: Request,
     form: dict[str, str],
@@ -232,7 +245,7 @@ def _page(
     context = {
         "title": f"{sheet.ref}: {sheet.title}" if sheet.title else sheet.ref, "sheet": sheet, "form": form, "known": known, "names": NAMES, "choices": CHOICES,
         "one": get_object(project, sheet.about), "request_id": new_request_id(), "mistake": error.sentence() if error else "",
-        "got": got, "overlays": overlays, "checked": checked, "kept": kept or {}, "ask": form.get("ask", "") if error else "",
+        "limits": _limits(form, known), "got": got, "overlays": overlays, "checked": checked, "kept": kept or {}, "ask": form.get("ask", "") if error else "",
         "bars": [(name, bar_words(name), nominal) for name, nominal in sheet.bars], "away": AWAY[str(sheet.layout["kind"])],
         "stages": [one.name for one in stages], "stage": stage or (stages[-1].name if stages else ""),
     }  # fmt: skip
