@@ -80,7 +80,8 @@ def room_outside(layout: GaugeLayout, target: Target, typed: ProfileInput) -> fl
     """How far outside the target the skin may be looked for before the window's rim comes."""
     if not len(layout.blank_mm):
         return SEARCH_MM
-    nearest = np.hypot(*np.moveaxis(target.arc_xy_mm[:, None, :] - layout.blank_mm[None, :, :], 2, 0)).min()
+    away = sum((target.arc_xy_mm[:, k, None] - layout.blank_mm[:, k]) ** 2 for k in (0, 1))
+    nearest = float(np.sqrt(np.min(away)))
     return float(np.clip(nearest - (NOTCH_ROOM_MM if not typed.laid else 0.8), 1.5, SEARCH_MM))
 
 

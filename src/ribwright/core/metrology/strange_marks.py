@@ -137,8 +137,11 @@ def _depth_mm(layout: GaugeLayout) -> Callable[[Floats], Floats]:
     shape = (round(layout.size_mm[1] * DRAWN_PX_PER_MM) + 2, round(layout.size_mm[0] * DRAWN_PX_PER_MM) + 2)
     window = np.zeros(shape, dtype=np.uint8)
     cv2.fillPoly(window, [np.round(layout.blank_mm * DRAWN_PX_PER_MM).astype(np.int32)], (1,))
-    within, outside = (cv2.distanceTransform(part, cv2.DIST_L2, 3) for part in (window, 1 - window))
-    depth = (within - outside) / DRAWN_PX_PER_MM
+    depth = -cv2.distanceTransform(1 - window, cv2.DIST_L2, 3)
+    x, y, wide, high = cv2.boundingRect(window)
+    box = slice(max(y - 1, 0), y + high + 1), slice(max(x - 1, 0), x + wide + 1)
+    depth[box] += cv2.distanceTransform(window[box], cv2.DIST_L2, 3)
+    depth /= DRAWN_PX_PER_MM
 
     def at(xy_mm: Floats) -> Floats:
         px = np.round(xy_mm * DRAWN_PX_PER_MM).astype(np.int64)
