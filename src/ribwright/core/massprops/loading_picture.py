@@ -50,7 +50,7 @@ def loading_graph(stations: tuple[Loaded, ...]) -> Scene:
     clear.draw(drawn)
     items += drawn
     for s, end in carried:
-        items += clear.letter(s.name, NUMBERS, on.place(end, s.most_lb))
+        items += clear.letter(s.name, NUMBERS, on.place(end, s.most_lb), ruled=True)
     items.append(title((0.0, on.height), "Loading graph: across at the load, down to its moment"))
     return Scene(tuple(items))
 
@@ -86,7 +86,7 @@ def envelope_graph(
         ("most forward", ends[0].cg_in, ends[0].weight_lb), ("most aft", ends[1].cg_in, ends[1].weight_lb),
     )  # fmt: skip
     for said, c, w in points:
-        items += clear.letter(said, NUMBERS, on.place(c, w), off=0.14)
+        items += clear.letter(said, NUMBERS, on.place(c, w), off=0.14, ruled=True)
     items.append(title((0.0, on.height), "Envelope: this loading, fuel burnt, worst of all loadings"))
     return Scene(tuple(items))
 

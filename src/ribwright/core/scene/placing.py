@@ -44,7 +44,13 @@ class Clear:
                         self.boxes.append(_room(item, _LARGER))
 
     def letter(
-        self, words: str, height: float, *points: Point, off: float = 0.1, bold: bool = False
+        self,
+        words: str,
+        height: float,
+        *points: Point,
+        off: float = 0.1,
+        bold: bool = False,
+        ruled: bool = False,
     ) -> tuple[Item, ...]:
         """The words beside one of the points where nothing is in their way; from farther off, with a line back to it.
 
@@ -52,6 +58,7 @@ class Clear:
             words, height: what is lettered, and how high.
             points: where they may stand, the best first.
             off: how far from the point they begin.
+            ruled: on ruled paper, whose lines are left out under the words.
         """
         best: tuple[float, Text, Bounds, Point] | None = None
         for step, larger in ((1.0, _LARGER), (1.0, 1.1), (2.5, _LARGER), (4.0, _LARGER), (6.0, _LARGER)):
@@ -70,7 +77,8 @@ class Clear:
         self.boxes.append(box)
         foot = (min(max(at[0], box.left), box.right), min(max(at[1], box.bottom), box.top))
         far = (foot[0] - at[0]) ** 2 + (foot[1] - at[1]) ** 2 > (1.5 * off) ** 2
-        return (text, Line(at, foot, "thin")) if far else (text,)
+        made: tuple[Item, ...] = (text, Line(at, foot, "thin")) if far else (text,)
+        return (_bare(_room(text, 1.0)), *made) if ruled else made
 
     def _in_the_way(self, box: Bounds) -> float:
         out = box.left < self.within.left or box.right > self.within.right
@@ -80,6 +88,11 @@ class Clear:
             + 3.0 * sum(_overlap(box, other) for other in self.boxes)
             + 2.0 * sum(_cuts(box, a, b) for a, b in self.lines)
         )
+
+
+def _bare(box: Bounds) -> Polygon:
+    corners = ((box.left, box.bottom), (box.right, box.bottom), (box.right, box.top), (box.left, box.top))
+    return Polygon(corners, "thin", fill="bare")
 
 
 def _beside(
