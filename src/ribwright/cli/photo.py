@@ -139,6 +139,7 @@ def sheet(
 ) -> None:
     """Make a gauge sheet for the operation ABOUT; it is kept with the project."""
 
+    from ribwright.core.metrology.layout import bar_words
     from ribwright.services.gauge import make_sheet, sheet_pdf
     from ribwright.services.project import find_project, open_project
 
@@ -154,7 +155,7 @@ def sheet(
         )
     bars = [{"name": name, "nominal_mm": nominal} for name, nominal in made.bars]
     said = f"{made.ref}: {made.title}. Measure and type: " + ", ".join(
-        f"{b['name']} ({b['nominal_mm']:g} mm)" for b in bars
+        f"{bar_words(name)} ({name}, nominal {nominal:g} mm)" for name, nominal in made.bars
     )
     emit({"ref": made.ref, "title": made.title, "bars": bars}, as_json=as_json, text=said)
 
