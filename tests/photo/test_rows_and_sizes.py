@@ -119,6 +119,17 @@ def test_empty_holes_of_a_photo_and_the_one_drilled_twice():
         assert (got["finding"] == "reject" and "out of round" in got["reasons"]) == twice
 
 
+@pytest.mark.parametrize("more", [-2, -1, 1, 2])
+def test_a_row_of_holes_of_another_number_is_not_measured(more):
+    layout, typed = _own("own_holes")
+    answer = measure_row_photo(
+        DATA / "own_holes.jpg",
+        layout=layout,
+        typed={**typed, "expected_count": typed["expected_count"] + more},
+    )
+    assert answer["status"] == "retake"
+
+
 def test_a_flush_head_that_is_not_there_makes_the_row_be_taken_again():
     typed = row_input(layout_from(STRIP), {**TYPED, "flush": True, "expected_count": 5})
     seen = Rim((0.0, 0.0), 6.0, 5.95, 0.01, 1.0, 0.01)

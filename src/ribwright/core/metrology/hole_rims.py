@@ -28,6 +28,7 @@ AROUND_MM = np.arange(-1.8, 1.81, 0.15)
 ASIDE_MM = np.arange(-0.48, 0.481, 0.12)  # of the row's rims from where the rays begin
 ALIKE_RAYS = 8  # share what disturbs them
 TWICE_MM = 0.15  # difference of two diameters from which on a hole is taken as drilled twice
+FAINT = 0.25  # of the row's usual step: what is fainter is no hole's rim
 PLAIN = 0.5  # of the strongest step round a rim
 ASTRAY = (
     0.25  # from its place in an even row, of least and greatest radius together: a hole that far has run away
@@ -64,7 +65,7 @@ def hole_rims(
         if turn < FIRST_TURNS:  # what was found may be the middle of a dimple's shade
             move = _middles(step, usual, _circles(r, size * np.array([0.95, 1.0, 1.05]), AROUND_MM))
         if turn >= FIRST_TURNS or np.abs(move).max() < FAR_MM:
-            found = [_follow(one, usual, r, low_mm, high_mm) for one in step]
+            found = _follow_all(step, usual, r, low_mm, high_mm)
             move = np.array([_middle(radius) for radius, _ in found])
             if turn == TURNS - 1 or np.abs(move).max() < SETTLED_MM:
                 break
@@ -160,22 +161,32 @@ def _middles(step: Floats, usual: Floats, circles: tuple[Floats, NDArray[np.int6
     return np.asarray(circle[value.argmax(axis=1), 1:])
 
 
-def _follow(
+def _follow_all(
     step: Floats, usual: Floats, r: Floats, low_mm: float, high_mm: float
-) -> tuple[Floats, NDArray[np.bool_]]:
-    """Radius of the rim along each ray, and where a clear step was seen: of the row's usual sense and strength."""
+) -> list[tuple[Floats, NDArray[np.bool_]]]:
+    """Per hole the radius of the rim along each ray, and where a clear step was seen: of the row's usual sense and strength."""
+    columns = np.flatnonzero((r >= low_mm) & (r <= high_mm))
+    parts = np.maximum(step[:, :, columns] * usual[:, None], 0.0)
+    units = np.maximum(np.median(parts.max(axis=2), axis=1), 1e-6)
+    least = np.maximum(FAINT * float(np.median(units)), 0.05 * np.abs(usual))
+    rims = []
+    for part, unit in zip(parts, units.tolist(), strict=True):
+        place, strength = _follow(part, unit)
+        rims.append((r[columns[0]] + place * STEP_MM, (strength > 0.4 * unit) & (strength > least)))
+    return rims
+
+
+def _follow(part: Floats, unit: float) -> tuple[Floats, Floats]:
+    """Place, in samples, and strength of the step along each ray of one hole, round the hole without a jump."""
     from ribwright.core.metrology.paths_compiled import closed_path
 
-    columns = np.flatnonzero((r >= low_mm) & (r <= high_mm))
-    part = np.maximum(step[:, columns] * usual[:, None], 0.0)
-    unit = max(float(np.median(part.max(axis=1))), 1e-6)
     score = np.clip(part / unit, 0, 1.2)
     path = closed_path(np.ascontiguousarray(score), REACH, BEND_COST)
     rows = np.arange(ANGLES)
-    k = np.clip(path, 1, len(columns) - 2)
+    k = np.clip(path, 1, part.shape[1] - 2)
     a, b, c = part[rows, k - 1], part[rows, k], part[rows, k + 1]
     at = k + np.clip(0.5 * (a - c) / np.minimum(a - 2 * b + c, -1e-12), -0.7, 0.7)
-    return r[columns[0]] + at * STEP_MM, (b > 0.4 * unit) & (b > 0.05 * np.abs(usual))
+    return np.asarray(at), b
 
 
 def _middle(radius: Floats) -> Floats:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import replace
 
 import numpy as np
@@ -44,6 +44,7 @@ BESIDE_RIM_MM = 0.45  # of a flush head: from there on a line is the sheet's edg
 HOLE_VOTES_D = 0.46, 0.62
 # as ALIKE, of a thing in the sheet's surface: of the row's usual one
 ALIKE_COVERAGE, ALIKE_SURFACE = 0.7, 0.1
+ASIDE_MM = 0.8  # of a hole drilled twice or a dimple: where it is found first
 ALIKE = 0.3  # share by which a head beyond the row's end may differ in size, and in place (shanks)
 CLIPPED_MAX, FULL_WHITE = 0.35, 0.97  # as beside a sheet's end
 TOO_BRIGHT = "Too bright round the heads: no flash, no lamp, tap on the row so that the phone exposes for it."
@@ -194,17 +195,8 @@ def _row_found(
             continue
         centres, rims = rims_at(_places(grid, row.x, row.y), row.ring_mm)
         clear = 0.0 if holes_unlikely(rims, typed) else float(np.median([r.coverage for r in rims]))
-        if clear >= least and len(row.ends):
-            beyond = _places(grid, *row.ends.T)
-            found, more = rims_at(beyond, row.ring_mm)
-            usual = float(np.median([r.d_max_mm + r.d_min_mm for r in rims]))
-            if any(
-                r.coverage >= (least if typed.formed else ALIKE_COVERAGE * clear)
-                and abs(r.d_max_mm + r.d_min_mm - usual) < (ALIKE if typed.formed else ALIKE_SURFACE) * usual
-                and np.hypot(*(at - was)) < ALIKE * typed.shank_mm
-                for r, at, was in zip(more, found, beyond, strict=True)
-            ):
-                return replace(row, reason=GOES_ON), np.empty((0, 2)), []
+        if clear >= least and len(row.ends) and _goes_on(rims_at, centres, rims, row, grid, typed):
+            return replace(row, reason=GOES_ON), np.empty((0, 2)), []
         if best is None or clear > best[0]:
             best = (clear, replace(row, reason=""), centres, rims)
         if clear >= least:
@@ -216,6 +208,42 @@ def _row_found(
         assert refused is not None
         return refused, np.empty((0, 2)), []
     return best[1:]
+
+
+def _goes_on(
+    rims_at: Callable[[Floats, float], tuple[Floats, list[Rim]]],
+    centres: Floats,
+    rims: list[Rim],
+    row: Row,
+    grid: tuple[Floats, Floats],
+    typed: RowInput,
+) -> bool:
+    """Whether what lies one pitch beyond either end is one more of the row."""
+    beyond = _places(grid, *row.ends.T)
+    clear = float(np.median([r.coverage for r in rims]))
+    if typed.what in (
+        "holes",
+        "dimples",
+    ):  # seen with the row, whose step is theirs; of one drilled twice the least is the drill's
+        whole = np.vstack([centres, beyond])
+        order = np.argsort(whole[:, 0])
+        found, more = rims_at(whole[order], row.ring_mm)
+        at_end = np.flatnonzero(order >= len(centres))
+        usual = float(np.median([r.d_min_mm for r in rims]))
+        return any(
+            more[k].coverage >= ALIKE_COVERAGE * clear
+            and abs(more[k].d_min_mm - usual) < ALIKE_SURFACE * usual
+            and np.hypot(*(found[k] - whole[order][k])) < ALIKE * typed.shank_mm + ASIDE_MM
+            for k in at_end
+        )
+    found, more = rims_at(beyond, row.ring_mm)
+    usual = float(np.median([r.d_max_mm + r.d_min_mm for r in rims]))
+    return any(
+        r.coverage >= (FORMED_ROW_MIN if typed.formed else ALIKE_COVERAGE * clear)
+        and abs(r.d_max_mm + r.d_min_mm - usual) < (ALIKE if typed.formed else ALIKE_SURFACE) * usual
+        and np.hypot(*(at - was)) < ALIKE * typed.shank_mm
+        for r, at, was in zip(more, found, beyond, strict=True)
+    )
 
 
 def _areas(patch: Single, seen: NDArray[np.bool_], *, sheet_first: bool) -> Iterator[NDArray[np.bool_]]:

@@ -125,14 +125,16 @@ def judge(
         else flush_unlikely(rims, typed, quality) or holes_unlikely(rims, typed)
     )
     uneven = np.abs(step - typed.pitch_mm) > 0.25 * typed.pitch_mm if len(step) else np.zeros(0, dtype=bool)
-    lost = [str(k) for k, r in enumerate(rims, 1) if r.coverage < COVERAGE_MIN["flush heads"]]
+    lost = [
+        str(k) for k, r in enumerate(rims, 1) if not typed.formed and r.coverage < COVERAGE_MIN[typed.what]
+    ]
     if np.median(coverage) < (FORMED_ROW_MIN if typed.formed else COVERAGE_MIN[typed.what]):
         reason = "The heads' rims can't be told from the sheet: soft light from all sides, focus on the row."
     elif reason:
         pass
-    elif typed.what == "flush heads" and lost:
+    elif lost:
         reason = (
-            f"Head {' and '.join(lost)} from the left can't be made out: check the number typed, clear what covers it, or "
+            f"{'Head' if typed.what == 'flush heads' else 'Hole'} {' and '.join(lost)} from the left can't be made out: check the number typed, clear what covers it, or "
             "photograph the row without it."
         )
     elif np.median([h.u95_mm for h in heads]) > U95_MAX_MM:
