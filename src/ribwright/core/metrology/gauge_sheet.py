@@ -106,6 +106,7 @@ def profile_card_layout(
         **_board_entries(board, blank, CORNER_CLEAR_MM, first_id=_own_first_id(board, dense)),
         "bars": bars,
         "blank_polygon": blank.round(3).tolist(),
+        "blank_rim_mm": RIM_MM,
         "cut": "not cut; blank printed area" if laid else "window (U-notch open to the right)",
         "target": {
             "name": name,

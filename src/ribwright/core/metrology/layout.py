@@ -62,7 +62,8 @@ class GaugeLayout:
     """One gauge sheet as printed.
 
     ``board`` is what the chessboard was before its window was left out: columns, rows, origin in mm and the first
-    marker's id; None where the layout does not say.
+    marker's id; None where the layout does not say. ``rim_mm`` is the width of the white rim that is cut out of the black squares
+    round the window; None where the layout does not say that they are printed so.
     """
 
     kind: str
@@ -77,6 +78,7 @@ class GaugeLayout:
     blank_mm: Floats
     target: Target | None
     board: tuple[int, int, tuple[float, float], int] | None = None
+    rim_mm: float | None = None
 
 
 def number(value: object, field: str, *, low: float, high: float) -> float:
@@ -181,7 +183,7 @@ def layout_from(entry: object) -> GaugeLayout:
     target = None if data.get("target") is None else _target(mapping(data["target"], "layout: target"))
     if kind == "A" and target is None:
         raise MissingError("layout: target", mend="A card is made for one target; make the card again")
-    blank = data.get("blank_polygon")
+    blank, rim = data.get("blank_polygon"), data.get("blank_rim_mm")
     return GaugeLayout(
         kind=kind,
         size_mm=(float(size[0]), float(size[1])),
@@ -195,6 +197,7 @@ def layout_from(entry: object) -> GaugeLayout:
         blank_mm=points(blank, "layout: blank_polygon", (-1, 2)) if blank else np.empty((0, 2)),
         target=target,
         board=_board(board),
+        rim_mm=None if rim is None else number(rim, "layout: blank_rim_mm", low=0.0, high=20.0),
     )
 
 

@@ -13,7 +13,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ribwright.core.metrology.camera import View
-from ribwright.core.metrology.gauge_sheet import RIM_MM
 from ribwright.core.metrology.layout import GaugeLayout
 from ribwright.core.metrology.typed import PrintScale
 
@@ -21,8 +20,9 @@ Floats = NDArray[np.float64]
 
 APART_MM = 1.0  # between the places that are looked at
 INSET_MM = 0.8  # of them within a black square: blur
-RIM_FROM_MM, RIM_TO_MM = RIM_MM - 1.3, RIM_MM - 0.6  # of the window: surely white
-BLACK_FROM_MM, BLACK_TO_MM = RIM_MM + 0.7, RIM_MM + 3.5  # surely black
+# from where the rim ends
+SURELY_WHITE_MM = -1.3, -0.6
+SURELY_BLACK_MM = 0.7, 3.5
 FEWEST = 20
 AROUND = 4  # chess corners that say what is white and what is black there
 
@@ -37,6 +37,8 @@ def printed_otherwise(
 ) -> tuple[float, float]:
     """Share of the places beside the window that are white where the layout has black, and black where it has white.
 
+    Both are 0 where the layout does not say how wide the rim is: cards printed by others, or before it said so.
+
     Args:
         grey: the picture.
         view: the camera.
@@ -47,7 +49,7 @@ def printed_otherwise(
     """
     import cv2
 
-    if layout.board is None or kept.sum() < AROUND:
+    if layout.board is None or layout.rim_mm is None or kept.sum() < AROUND:
         return 0.0, 0.0
     columns, rows, origin, _ = layout.board
     square, size = layout.square_mm, np.array([scale.x, scale.y])
@@ -56,9 +58,9 @@ def printed_otherwise(
     black = ((y // square)[:, None] + x // square) % 2 == 0
     j, i = np.nonzero(black & clear[1][:, None] & clear[0])
     place = np.column_stack([x[i], y[j]]) + np.array(origin)
-    out = -depth_mm(place)
-    rim = (out > RIM_FROM_MM) & (out < RIM_TO_MM)
-    beside = rim | ((out > BLACK_FROM_MM) & (out < BLACK_TO_MM))
+    beyond = -depth_mm(place) - layout.rim_mm
+    rim, outside = ((beyond > first) & (beyond < last) for first, last in (SURELY_WHITE_MM, SURELY_BLACK_MM))
+    beside = rim | outside
     place, rim = place[beside], rim[beside]
 
     def light(at: Floats) -> Floats:
