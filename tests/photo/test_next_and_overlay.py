@@ -81,16 +81,17 @@ def _answer(*findings: tuple[str, tuple[str, ...]]) -> dict:
 
 def test_heads_to_replace_are_named_with_why_and_how():
     good = ("nothing wrong seen", ())
-    narrow, wide = ("reject", ("smallest diameter too small",)), ("reject", ("largest diameter too large",))
+    narrow, wide = ("reject", ("too narrow",)), ("reject", ("too wide",))
     said = row_next(_answer(good, good, good, narrow, good, good, good, good, wide), {"rivet_D_mm": 3.175})
     assert said.startswith(
-        "Heads 4 and 9 from the left: replace once a gauge on them says the same. 4 (smallest diameter too small)"
+        "Heads 4 and 9 from the left: replace once a gauge on them says the same. 4 (too narrow)"
     )
     flush = row_next(_answer(good, wide), {"rivet_D_mm": 3.175, "flush": True})
-    assert flush.startswith("Head 2 from the left: replace. 2 (largest diameter too large)")
+    assert flush.startswith("Head 2 from the left: replace. 2 (too wide)")
     assert "#40 no deeper than the head" in said
     assert "#30 through the clamped stack" in said
     assert "Head 4 only too narrow" in said
+    assert "How:\n1. Centre-mark" in said
     near = row_next(_answer(good, ("reject", ("too near the edge",))), {"rivet_D_mm": 2.0})
     assert "spoiled hole" in near
     assert "How:" not in near  # of no size that the tables know
@@ -132,7 +133,7 @@ def test_a_fit_comes_to_rest_where_the_part_slid_along_its_target():
 
 
 def _undecided(finding):
-    return {"d_max": 2.5, "d_min": 2.5, "finding": finding, "reasons": ["smallest diameter too small?"]}
+    return {"d_max": 2.5, "d_min": 2.5, "finding": finding, "reasons": ["too narrow?"]}
 
 
 def test_holes_that_can_not_be_told_are_named_and_never_called_right():

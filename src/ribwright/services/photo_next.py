@@ -122,7 +122,7 @@ def _zone_words(run: list[int], deviation: list[float], arc: list[float], tolera
 
 
 def row_next(answer: Mapping[str, Any], typed: Mapping[str, Any]) -> str:
-    """Which heads to replace and how, which to gauge; what the whole row tells of the set-up."""
+    """Which heads to replace and how, which to gauge; what the whole row tells of the set-up. A line each."""
     from ribwright.core.fastening.rivets import SIZES
     from ribwright.core.fastening.ruling import replacement_steps
 
@@ -138,7 +138,7 @@ def row_next(answer: Mapping[str, Any], typed: Mapping[str, Any]) -> str:
         formed = not typed.get("flush") and typed.get("what", "formed heads") == "formed heads"
         agreed = f" once a gauge on {'it' if len(made) == 1 else 'them'} says the same" if formed else ""
         said.append(f"{_heads(list(made))} from the left: replace{agreed}. {listed}.")
-        narrow = [n for n, why in made.items() if all("too small" in one for one in why)]
+        narrow = [n for n, why in made.items() if all("narrow" in one for one in why)]
         if narrow:
             said.append(
                 f"{_heads(narrow)} only too narrow: where the gauge says too high as well, set further instead."
@@ -152,18 +152,19 @@ def row_next(answer: Mapping[str, Any], typed: Mapping[str, Any]) -> str:
         shank = float(typed["rivet_D_mm"])
         size = min(SIZES, key=lambda one: abs(float(Fraction(one)) * _MM - shank))
         if made and abs(float(Fraction(size)) * _MM - shank) <= SIZE_NEAR * shank:
-            said.append("How: " + " ".join(replacement_steps(size, size)))
+            said.append("How:")
+            said += [f"{n}. {step}" for n, step in enumerate(replacement_steps(size, size), 1)]
         if len(made) >= WHOLE_ROW * len(heads) and len(heads) > 2:
             said.append("Most of the row is off: look at length, set and pressure before the next one.")
     if unsure:
         said.append(f"{_heads(unsure)} can't be told from here: put the gauge on {_each(unsure)}.")
     if not bad and not unsure:
         said.append("Nothing wrong seen from above.")
-    return " ".join([*said, gauge])
+    return "\n".join([*said, gauge])
 
 
 def holes_next(answer: Mapping[str, Any], what: str) -> str:
-    """Which holes are spoiled, and which are to be measured."""
+    """Which holes are spoiled, and which are to be measured. A line each."""
     bad = [
         f"{n} ({', '.join(head['reasons'])})"
         for n, head in enumerate(answer["heads"], 1)
@@ -183,7 +184,7 @@ def holes_next(answer: Mapping[str, Any], what: str) -> str:
         said.append(
             f"{_numbered('Hole', unsure)} can't be told from here: try {_each(unsure)} with the drill's shank or a pin."
         )
-    return " ".join([*(said or ["Nothing wrong seen from above."]), left])
+    return "\n".join([*(said or ["Nothing wrong seen from above."]), left])
 
 
 def _heads(numbers: list[int]) -> str:

@@ -233,8 +233,8 @@ def head_finding(
     passed_at = PASSED_AT if typed.formed else 1.0
     mean = (rim.d_max_mm + rim.d_min_mm) / 2
     margins = [
-        (rim.d_min_mm - typed.d_min_mm, u95, "smallest diameter too small"),
-        (typed.d_max_mm - rim.d_max_mm, u95, "largest diameter too large"),
+        (rim.d_min_mm - typed.d_min_mm, u95, "too narrow"),
+        (typed.d_max_mm - rim.d_max_mm, u95, "too wide"),
         (typed.ovality_max * mean - (rim.d_max_mm - rim.d_min_mm), u_oval, "out of round"),
     ]
     if rim.waist_mm:
