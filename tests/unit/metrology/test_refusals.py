@@ -17,9 +17,10 @@ from ribwright.core.metrology.sighting import flat_round, sight
 from ribwright.core.metrology.slips import rows_of_a_step
 from ribwright.core.metrology.trace import _rival
 from ribwright.core.metrology.typed import print_scale
+from ribwright.errors import UnreadablePhotoError
 
 GOOD = {
-    "tilt_deg": 4.0, "px_per_mm": 9.0, "bow_mm": 0.3, "residual_px": 0.04, "end_over_blur": 3.0, "blur_seen_mm": 0.15,
+    "tilt_deg": 4.0, "px_per_mm": 9.0, "away_mm": 320.0, "bow_mm": 0.3, "residual_px": 0.04, "end_over_blur": 3.0, "blur_seen_mm": 0.15,
     "bars_off": 0.5, "bars_apart": 0.001, "both": 0.95,
     "card_round": 0.9, "clipped": 0.0, "weak": 0.0, "contrast": 0.5, "misfit": 0.0, "rough_mm": 0.005, "doubt_mm": 0.05,
     "rival": 0.3, "seen": 1.0, "missing_beside": 0.03, "step_rows": 0.0, "farther": 0.0, "whitened": 0.0, "blackened": 0.0,
@@ -108,3 +109,21 @@ def test_a_line_all_along_the_end_rivals_it_and_one_at_a_place_does_not():
 def test_each_is_refused_in_words_that_say_what_to_change(wrong, words):
     assert retake_reason(GOOD) == ""
     assert words in retake_reason({**GOOD, **wrong})
+
+
+def test_a_photo_made_smaller_on_its_way_is_told_from_one_taken_too_far_away():
+    far = retake_reason({**GOOD, "px_per_mm": 3.0, "away_mm": 980.0})
+    shrunk = retake_reason({**GOOD, "px_per_mm": 2.3, "away_mm": 320.0})
+    assert far == "Too far away (3.0 pixels a millimetre): come to 25-35 cm."
+    assert "taken from 32 cm" in shrunk
+    assert "at full size" in shrunk
+
+
+def test_two_cards_side_by_side_are_named_whichever_markers_are_seen_first():
+    layout = profile_card_layout(name="nose", outline_mm=nose_outline(12, 12, 55))
+    one = cv2.copyMakeBorder(0.7 * sheet_texture(layout, 6.0), 60, 60, 60, 60, cv2.BORDER_CONSTANT, value=0.3)
+    grey = np.asarray(255 * np.clip(np.hstack([one, one]), 0, 1) ** (1 / 2.2), dtype=np.uint8)
+    card = layout_from(layout)
+    scale = print_scale(card, [{"name": b["name"], "measured_mm": b["nominal_mm"]} for b in layout["bars"]])
+    with pytest.raises(UnreadablePhotoError, match="two gauge sheets"):
+        sight(grey, layout=card, scale=scale, prior=FocalPrior(3000.0, 0.3), bow_sigma_mm=1.5)

@@ -260,6 +260,7 @@ def judge(
         "residual_px": sighting.view.residual_px,
         "tilt_deg": sighting.view.tilt_deg(),
         "px_per_mm": px_per_mm,
+        "away_mm": sighting.view.focal_px / px_per_mm,
         "bow_mm": _bow(sighting.view),
         "bars_off": abs(sighting.view.stretch()) / _bars_sigma(typed.scale),
         "bars_apart": abs(typed.scale.x / typed.scale.y - 1.0),

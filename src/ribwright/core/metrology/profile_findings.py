@@ -5,6 +5,8 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
+from ribwright.core.metrology.sharpness import too_coarse
+
 Floats = NDArray[np.float64]
 
 TILT_MAX_DEG, PX_PER_MM_MIN, BOW_MAX_MM, RESIDUAL_MAX_PX, SEEN_MIN, CLIPPED_MAX = (
@@ -34,7 +36,7 @@ def retake_reason(quality: dict[str, float]) -> str:
     if q["tilt_deg"] > TILT_MAX_DEG:
         return f"The camera looked {q['tilt_deg']:.0f}° aside: hold it square over the card, within 10°."
     if q["px_per_mm"] < PX_PER_MM_MIN:
-        return f"Too far away ({q['px_per_mm']:.1f} pixels a millimetre): come to 25-35 cm."
+        return too_coarse(q["px_per_mm"], q["away_mm"], (25, 35))
     if q["bow_mm"] > BOW_MAX_MM:
         return f"The card bows by {q['bow_mm']:.1f} mm: glue it to a flat board."
     if q["bars_off"] > BARS_OFF_MAX or (

@@ -22,7 +22,7 @@ from ribwright.core.metrology.row_findings import (
     judge,
 )
 from ribwright.core.metrology.row_search import GOES_ON, RIVAL_MAX, Edge, Row, find_edge, find_row
-from ribwright.core.metrology.sharpness import blur_px
+from ribwright.core.metrology.sharpness import blur_px, too_coarse
 from ribwright.core.metrology.sighting import sight
 from ribwright.core.metrology.typed import RowInput
 
@@ -75,6 +75,7 @@ def measure_row(
         "residual_px": view.residual_px,
         "tilt_deg": view.tilt_deg(),
         "px_per_mm": view.focal_px / float(abs(view.station_mm()[2])),
+        "away_mm": float(abs(view.station_mm()[2])),
     }
     reason = _bad_view(quality)
     if reason:
@@ -315,7 +316,7 @@ def _bad_view(quality: dict[str, float]) -> str:
     if quality["tilt_deg"] > SIDE_MAX_DEG:
         return f"The camera looked {quality['tilt_deg']:.0f}° aside: hold it square over the row, within 5°."
     if quality["px_per_mm"] < PX_PER_MM_MIN:
-        return f"Too far away ({quality['px_per_mm']:.1f} pixels a millimetre): come to 16-20 cm."
+        return too_coarse(quality["px_per_mm"], quality["away_mm"], (16, 20))
     if quality["residual_px"] > RESIDUAL_MAX_PX:
         return "The strip is blurred or does not lie flat: brace the phone, focus on the row."
     return ""

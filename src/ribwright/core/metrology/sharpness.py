@@ -20,6 +20,20 @@ LEAST_STEP = 0.08  # of full white, in linear light, between the two squares
 FULL_WHITE, ENOUGH = 0.90, 8  # an edge to full white is cut off and looks sharper than it is
 
 
+def too_coarse(px_per_mm: float, away_mm: float, stand_cm: tuple[int, int]) -> str:
+    """What to change about a photo with too few pixels a millimetre, taken from ``away_mm``.
+
+    Taken from where it should be, it was made smaller on its way.
+    """
+    near, far = stand_cm
+    if away_mm < 12.0 * far:
+        return (
+            f"This photo has only {px_per_mm:.1f} pixels a millimetre though it was taken from {away_mm / 10:.0f} cm: it was made "
+            "smaller on its way, or the phone is set to small photos. Send it as it was taken, uncropped, at full size."
+        )
+    return f"Too far away ({px_per_mm:.1f} pixels a millimetre): come to {near}-{far} cm."
+
+
 def blur_px(
     grey: NDArray[np.uint8],
     view: View,

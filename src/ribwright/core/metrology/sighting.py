@@ -83,7 +83,7 @@ def sight(
             allowed=f"at least {FEWEST_MARKERS}",
             mend="Show the whole gauge sheet flat, and only one of them",
         )
-    _all_in_place(ids, good)
+    _all_in_place(grey, layout, ids, good)
     size = (grey.shape[1], grey.shape[0])
     bars = (scale.u95_x / 2, scale.u95_y / 2)
     coarse = solve_view(
@@ -126,7 +126,8 @@ def sight(
     if view.residual_px > DOUBTFUL_PX or count < DOUBTFUL_SHARE * len(corner_mm):
         # numbered otherwise, a card may fit in the middle and nowhere else: look at all of it
         ids, marker_px = find_markers(grey, layout, enough=len(layout.marker_id))
-        _all_in_place(ids, _consistent(_in_place(layout, ids, scale), marker_px, apart=0.5), ASTRAY_OF_ALL)
+        agree = _consistent(_in_place(layout, ids, scale), marker_px, apart=0.5)
+        _all_in_place(grey, layout, ids, agree, ASTRAY_OF_ALL)
     needed = min(FEWEST_CORNERS, max(8, len(corner_mm) // 2))
     spread = _spread(corner_mm[kept], corner_mm)
     if count < needed:
@@ -145,14 +146,21 @@ def _in_place(layout: GaugeLayout, ids: NDArray[np.int64], scale: PrintScale) ->
     return physical(layout.marker_xy_mm.reshape(-1, 2), scale).reshape(-1, 4, 2)[[order[int(i)] for i in ids]]
 
 
-def _all_in_place(ids: NDArray[np.int64], good: NDArray[np.bool_], most: float = ASTRAY) -> None:
+def _all_in_place(
+    grey: Grey, layout: GaugeLayout, ids: NDArray[np.int64], good: NDArray[np.bool_], most: float = ASTRAY
+) -> None:
     """Refuse a card many of whose markers lie elsewhere than the layout says, and two cards at once."""
-    if len(ids) > len(np.unique(ids)) and len(np.unique(ids[~good])) >= FEWEST_MARKERS:
+    astray = int((~good).sum())
+    elsewhere = astray >= FEWEST_MARKERS and astray > most * len(good)
+    two = len(ids) > len(np.unique(ids)) and len(np.unique(ids[~good])) >= FEWEST_MARKERS
+    if elsewhere and not two:  # the first few markers may be of either card: look at all
+        every, _ = find_markers(grey, layout, enough=2 * len(layout.marker_id))
+        two = len(every) - len(np.unique(every)) >= FEWEST_MARKERS
+    if two:
         raise UnreadablePhotoError(
             "photo", because="two gauge sheets are in this photo", mend="Photograph one sheet alone"
         )
-    astray = int((~good).sum())
-    if astray >= FEWEST_MARKERS and astray > most * len(good):
+    if elsewhere:
         raise another_card(f"{astray} markers that lie elsewhere on this card")
 
 
