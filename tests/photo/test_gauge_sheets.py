@@ -48,6 +48,7 @@ def project(tmp_path_factory: pytest.TempPathFactory) -> Project:
     for ref, name, about, kind in (
         (f"{NOSE_REF}-G90", "a01.card", NOSE_REF, "profile"),
         (f"{REF}-G90", "b02.strip", REF, "row"),
+        (f"{REF}-G91", "own_holes.strip", REF, "row"),
     ):
         layout = (DATA / f"{name}.json").read_text()
         data = {"gauge": kind, "for": about, "paper": "a4", "layout": layout}
@@ -292,6 +293,33 @@ def test_a_row_photo_gives_a_finding_a_head(client: TestClient, project: Project
         assert [one["name"] for one in kept][-2:] == ["b02.jpg", "overlay.jpg"]
         assert f"/photo/{kept[-1]['report']}" in answer.text
         assert "Limits of formed heads for a shank of" in answer.text
+
+
+def test_a_hole_that_the_photo_can_not_judge_is_for_a_pin_and_not_for_the_rivet_gauge(
+    client: TestClient, project: Project
+) -> None:
+    typed = json.loads((DATA / "own_holes.input.json").read_text())
+    form = {"request": "holes-12345678", "stage": "rivet", "what": "holes", "row": typed["row"]}
+    form |= {
+        name: str(typed[name])
+        for name in ("expected_count", "rivet_D_mm", "pitch_nominal_mm", "strip_thickness_mm")
+    }
+    form |= {f"bar.{bar['name']}": str(bar["measured_mm"]) for bar in typed["bars_measured"]}
+    answer = client.post(
+        f"/photo/gauge/{REF}-G91",
+        data=form,
+        files={"photo": ("holes.jpg", (DATA / "own_holes.jpg").read_bytes())},
+        headers=HEADERS,
+    )
+    assert answer.status_code == 200, answer.text[:600]
+    made = [f for f in findings(project, REF) if f["requirement"] == "hole, by photo"]
+    assert len(made) == typed["expected_count"]
+    assert {f["verdict"] for f in made} == {"rework", "undecided"}
+    for one in made:
+        if one["verdict"] == "undecided":
+            assert "pin" in one["next"]
+        else:
+            assert "round" in one["reason"] or "wide" in one["reason"] or "twice" in one["reason"]
 
 
 def test_a_shank_on_the_page_says_how_far_phone_and_printer_are_off(

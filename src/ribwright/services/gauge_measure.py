@@ -325,11 +325,13 @@ def _head_entries(
 ) -> list[NewEntry]:
     # nothing wrong seen from above is not within limits: height, gap and cracks are for a gauge
     verdicts = {"reject": "rework", "undecided": "undecided", "nothing wrong seen": "undecided"}
+    open_ones = one in (IN_ROW["holes"], IN_ROW["dimples"])
     then = {
         "reject": "",
-        "undecided": "put the gauge on it",
-        "nothing wrong seen": "put the gauge on a sample",
+        "undecided": "try it with the drill's shank or a pin" if open_ones else "put the gauge on it",
+        "nothing wrong seen": "try a sample with a pin" if open_ones else "put the gauge on a sample",
     }
+    unsaid = {"undecided": "the photo can't tell", "nothing wrong seen": "nothing wrong seen from above"}
     items = []
     for number, head in enumerate(answer["heads"], start=1):
         where = f"number {number} from the left"
@@ -339,7 +341,7 @@ def _head_entries(
         }  # fmt: skip
         finding = {
             "requirement": f"{one}, by photo", "verdict": verdicts[head["finding"]], "where": where, "stage": common["stage"],
-            "reason": "; ".join(head["reasons"]) or "nothing wrong seen from above", "next": then[head["finding"]],
+            "reason": "; ".join(head["reasons"]) or unsaid.get(head["finding"], ""), "next": then[head["finding"]],
         }  # fmt: skip
         items += [
             NewEntry("reading", {k: v for k, v in reading.items() if v}, sheet.about),

@@ -10,16 +10,23 @@ Floats = NDArray[np.float64]
 
 
 @numba.njit(cache=True, nogil=True)  # type: ignore[untyped-decorator]
+def _perspective(parameters: Floats, rotation: Floats, place: Floats) -> tuple[float, float, float]:
+    """Where a place falls at distance 1 before the camera, and one over how far before it the place lies."""
+    x, y, z = place
+    depth = rotation[2, 0] * x + rotation[2, 1] * y + rotation[2, 2] * z + parameters[5]
+    near = 1.0 / depth if depth != 0.0 else 1.0
+    a = (rotation[0, 0] * x + rotation[0, 1] * y + rotation[0, 2] * z + parameters[3]) * near
+    b = (rotation[1, 0] * x + rotation[1, 1] * y + rotation[1, 2] * z + parameters[4]) * near
+    return a, b, near
+
+
+@numba.njit(cache=True, nogil=True)  # type: ignore[untyped-decorator]
 def projected(parameters: Floats, rotation: Floats, xyz: Floats) -> Floats:
     """Picture coordinates (n, 2) of points (n, 3): perspective, then lens terms, then focal length and centre."""
     focal, cx, cy, k1, k2, p1, p2 = parameters[6:13]
     out = np.empty((len(xyz), 2))
     for i in range(len(xyz)):
-        x, y, z = xyz[i]
-        depth = rotation[2, 0] * x + rotation[2, 1] * y + rotation[2, 2] * z + parameters[5]
-        near = 1.0 / depth if depth != 0.0 else 1.0
-        a = (rotation[0, 0] * x + rotation[0, 1] * y + rotation[0, 2] * z + parameters[3]) * near
-        b = (rotation[1, 0] * x + rotation[1, 1] * y + rotation[1, 2] * z + parameters[4]) * near
+        a, b, _ = _perspective(parameters, rotation, xyz[i])
         r2 = a * a + b * b
         wide = 1.0 + k1 * r2 + k2 * r2 * r2
         out[i, 0] = focal * (a * wide + 2 * p1 * a * b + p2 * (r2 + 2 * a * a)) + cx
@@ -40,10 +47,7 @@ def derived(
     out, jac = np.empty((len(xyz), 2)), np.empty((2 * len(xyz), 17))
     for i in range(len(xyz)):
         x, y, z = xyz[i]
-        depth = rotation[2, 0] * x + rotation[2, 1] * y + rotation[2, 2] * z + parameters[5]
-        near = 1.0 / depth if depth != 0.0 else 1.0
-        a = (rotation[0, 0] * x + rotation[0, 1] * y + rotation[0, 2] * z + parameters[3]) * near
-        b = (rotation[1, 0] * x + rotation[1, 1] * y + rotation[1, 2] * z + parameters[4]) * near
+        a, b, near = _perspective(parameters, rotation, xyz[i])
         r2 = a * a + b * b
         wide, slope = 1.0 + k1 * r2 + k2 * r2 * r2, 2 * (k1 + 2 * k2 * r2)
         for axis in range(2):

@@ -34,7 +34,8 @@ POOR_MM = 1.0  # what rays that see no rim add
 PASSED_AT, REJECTED_AT = 0.42, 1.5
 U95_MAX_MM = 0.65  # beyond which a row's diameters tell nothing
 COVERAGE_MIN = {"flush heads": 0.5, "holes": 0.35, "dimples": 0.35}  # share of a rim that must be seen
-# of the shank: 100° heads measure 1.8 to 1.91 (Table flush-head), formed ones hardly more than 1.66
+# of the shank: 100° heads measure 1.8 to 1.91 (Table flush-head); the usual one of own formed rows hardly more than 1.66 (renders, no
+# source): the size alone says nothing certain
 FLUSH_USUAL_D = 1.7
 BESIDE_MAX = 0.05  # change of light's logarithm beside a flush head's rim: a barrel has shade and sides there
 HOLE_USUAL_D = (0.85, 1.3)  # of the rivet: beyond it the row is not what was typed

@@ -16,6 +16,7 @@ ALONG_SHARE = 0.25  # of a square's side: the stretch of an edge averaged, half 
 MOST_EDGES = 40  # of each direction: more tell nothing new
 SAMPLES, STRETCH = 33, 5
 UNTOLD_PX = 99.0
+NEAR_ENOUGH = 1.2  # times as far as asked: a photo of full size would do from there
 LEAST_STEP = 0.08  # of full white, in linear light, between the two squares
 FULL_WHITE, ENOUGH = 0.90, 8  # an edge to full white is cut off and looks sharper than it is
 
@@ -26,7 +27,7 @@ def too_coarse(px_per_mm: float, away_mm: float, stand_cm: tuple[int, int]) -> s
     Taken from where it should be, it was made smaller on its way.
     """
     near, far = stand_cm
-    if away_mm < 12.0 * far:
+    if away_mm < NEAR_ENOUGH * 10 * far:
         return (
             f"This photo has only {px_per_mm:.1f} pixels a millimetre though it was taken from {away_mm / 10:.0f} cm: it was made "
             "smaller on its way, or the phone is set to small photos. Send it as it was taken, uncropped, at full size."
